@@ -1,0 +1,45 @@
+# make demo   environment, install, and the main job from study file to exported pack
+# make test   the whole test suite with linters
+PYTHON ?= python3.11
+VENV   := .venv
+BIN    := $(VENV)/bin
+READY  := $(VENV)/.ready
+
+.PHONY: install demo test test-fast test-slow lint bench lock clean
+.DEFAULT_GOAL := install
+
+$(READY): pyproject.toml requirements.lock
+	command -v $(PYTHON) >/dev/null && $(PYTHON) -m venv $(VENV) || python3 -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps -e .
+	touch $(READY)
+
+install: $(READY)
+
+demo: $(READY)
+	PARETORQUE=$(BIN)/paretorque sh studies/demo.sh
+
+lint: $(READY)
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+test: lint
+	$(BIN)/python -m pytest -m "not slow and not benchmark"
+
+test-fast: $(READY)
+	$(BIN)/python -m pytest -m "not slow and not benchmark" tests/unit tests/published
+
+test-slow: $(READY)
+	$(BIN)/python -m pytest -m slow
+
+bench: $(READY)
+	$(BIN)/python -m tests.benchmarks
+
+lock: $(READY)
+	$(BIN)/python -m pip install --quiet --upgrade --editable ".[dev]"
+	$(BIN)/python -m pip freeze --exclude-editable > requirements.lock
+
+clean:
+	rm -rf $(VENV) runs packs .pytest_cache .mypy_cache .ruff_cache

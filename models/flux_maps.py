@@ -1,0 +1,58 @@
+"""The common result of the circuit and the field model: what everything after them reads."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class FluxMaps:
+    """Flux linkages and loss fluxes over a grid of dq currents, averaged over rotor position.
+
+    The grid covers i_d <= 0 and i_q >= 0; negative i_q follows from symmetry (psi_d even,
+    psi_q odd in i_q, losses even). All amplitudes are peak values, whole machine.
+
+    Attributes
+    ----------
+    i_d : ndarray, shape (n_d,)
+        Ascending, last value 0 [A].
+    i_q : ndarray, shape (n_q,)
+        Ascending, first value 0 [A].
+    psi_d, psi_q : ndarray, shape (n_d, n_q)
+        Flux linkages without end-winding leakage [Wb].
+    psi_d_per_tesla, psi_q_per_tesla : ndarray, shape (n_d, n_q)
+        Derivative of the linkages with respect to magnet remanence [Wb/T]: carries the maps to
+        another magnet temperature.
+    remanence : float
+        Remanence the maps were solved at [T].
+    magnet_temperature : float
+        Magnet temperature the maps were solved at [degC].
+    end_inductance : float
+        End-winding leakage inductance per phase [H]; adds L i to both axes.
+    iron_hysteresis, iron_classical, iron_excess : ndarray, shape (n_d, n_q)
+        Stator iron loss is  a f + b f^2 + c f^1.5  with these coefficients at electrical
+        frequency f [W/Hz, W/Hz^2, W/Hz^1.5], build factor included.
+    magnet_ripple : ndarray, shape (n_d, n_q)
+        Amplitude of the magnets' flux-density ripple at six times electrical frequency [T].
+    tooth_peak, yoke_peak : ndarray, shape (n_d, n_q)
+        Largest flux density in teeth and yoke over position [T].
+    """
+
+    i_d: Array
+    i_q: Array
+    psi_d: Array
+    psi_q: Array
+    psi_d_per_tesla: Array
+    psi_q_per_tesla: Array
+    remanence: float
+    magnet_temperature: float
+    end_inductance: float
+    iron_hysteresis: Array
+    iron_classical: Array
+    iron_excess: Array
+    magnet_ripple: Array
+    tooth_peak: Array
+    yoke_peak: Array

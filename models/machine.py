@@ -1,0 +1,219 @@
+"""What a machine is: frozen descriptions of its parts, in SI units (temperatures in degC).
+
+`models.geometry.build` makes a `Machine` from a flat table of parameters; every model reads it.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import pi
+
+from models.materials.catalogue import Conductor, Lamination, Magnet
+
+ParameterValue = float | int | str
+
+
+@dataclass(frozen=True)
+class Stator:
+    """Stator sheets and slots. Lengths in m.
+
+    Attributes
+    ----------
+    slots : int
+        Number of slots.
+    outer_radius, bore_radius : float
+        Radii of the sheet and of the bore [m].
+    slot_depth : float
+        Bore to slot bottom, measured on the slot axis [m].
+    slot_opening : float
+        Width of the opening at the bore [m].
+    tip_height, wedge_height : float
+        Radial height of the straight opening and of the taper behind it [m].
+    slot_width_inner, slot_width_outer : float
+        Slot width at the gap side and at the bottom of the slot body [m]; equal for
+        parallel-sided slots.
+    is_slot_parallel : bool
+        Whether the slot (True) or the tooth (False) has parallel sides.
+    """
+
+    slots: int
+    outer_radius: float
+    bore_radius: float
+    slot_depth: float
+    slot_opening: float
+    tip_height: float
+    wedge_height: float
+    slot_width_inner: float
+    slot_width_outer: float
+    is_slot_parallel: bool
+
+    @property
+    def slot_pitch(self) -> float:
+        """Slot pitch angle [rad]."""
+        return 2.0 * pi / self.slots
+
+    @property
+    def body_inner_radius(self) -> float:
+        """Radius at which the slot body (the part with conductors) starts [m]."""
+        return self.bore_radius + self.tip_height + self.wedge_height
+
+    @property
+    def slot_bottom_radius(self) -> float:
+        """Radius of the slot bottom [m]."""
+        return self.bore_radius + self.slot_depth
+
+    @property
+    def body_height(self) -> float:
+        """Radial height of the slot body [m]."""
+        return self.slot_depth - self.tip_height - self.wedge_height
+
+    @property
+    def slot_body_area(self) -> float:
+        """Area of one slot body [m^2]."""
+        return 0.5 * (self.slot_width_inner + self.slot_width_outer) * self.body_height
+
+    @property
+    def yoke_height(self) -> float:
+        """Radial height of the yoke behind the slots [m]."""
+        return self.outer_radius - self.slot_bottom_radius
+
+
+@dataclass(frozen=True)
+class Winding:
+    """A balanced three-phase winding and its conductors.
+
+    Attributes
+    ----------
+    slots, pole_pairs, layers, coil_span : int
+        Slots, pole pairs, coil sides per slot, coil span in slots.
+    turns_per_coil, parallel_paths : int
+        Turns of a coil, parallel paths of a phase.
+    slot_phases : tuple of tuple of float
+        `slot_phases[k][s]`: signed share of slot s's conductors that carries phase k, in
+        [-1, 1]; |shares| of one slot sum to 1. Positive is current along +z.
+    winding_factor : float
+        Fundamental winding factor.
+    is_rectangular : bool
+        Rectangular conductors stacked radially (True) or round strands (False).
+    conductor_width, conductor_height : float
+        Bare tangential width and radial height of a rectangular conductor; for round strands
+        both are the strand diameter [m].
+    conductor_area : float
+        Bare area of one conductor, all strands together [m^2].
+    strands : int
+        Strands in hand of one conductor (1 for rectangular).
+    end_turn_length : float
+        Mean length of one end turn, one side of the machine, per half turn [m].
+    overhang : float
+        Axial reach of the end winding beyond the stack, one side [m].
+    """
+
+    slots: int
+    pole_pairs: int
+    layers: int
+    coil_span: int
+    turns_per_coil: int
+    parallel_paths: int
+    slot_phases: tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]
+    winding_factor: float
+    is_rectangular: bool
+    conductor_width: float
+    conductor_height: float
+    conductor_area: float
+    strands: int
+    end_turn_length: float
+    overhang: float
+
+    @property
+    def conductors_per_slot(self) -> int:
+        """Conductors in one slot."""
+        return self.layers * self.turns_per_coil
+
+    @property
+    def series_turns(self) -> float:
+        """Series turns of one phase."""
+        return self.slots * self.conductors_per_slot / (6.0 * self.parallel_paths)
+
+
+@dataclass(frozen=True)
+class InteriorRotor:
+    """Rotor with one V (or flat) of buried magnets per pole. Lengths in m, angles in rad.
+
+    All points are in the frame of one pole: the d axis is the x axis, the upper leg has y > 0
+    and the lower leg mirrors it.
+
+    Attributes
+    ----------
+    outer_radius, shaft_radius : float
+        Rotor surface and shaft radii [m].
+    bridge_thickness, rib_width : float
+        Iron between outer barrier and surface; iron on the pole axis between the legs [m].
+    magnet_thickness, magnet_width : float
+        Along and across the magnetisation, one leg [m].
+    leg_angle : float
+        Angle between the leg and the d axis [rad]; pi/2 is flat.
+    magnet_corners : tuple of 4 (x, y)
+        Magnet of the upper leg: inner gap side, outer gap side, outer shaft side, inner shaft
+        side [m]. "Gap side" is the face turned to the air gap.
+    pocket_inner : tuple of 2 (x, y)
+        Inner end of the pocket at the rib: gap side, shaft side (both at y = rib_width / 2).
+    barrier_corners : tuple of 2 (x, y)
+        Outer barrier at the bridge: near corner (towards the pole axis) and far corner, both at
+        radius `outer_radius - bridge_thickness`.
+    barrier_near_angle, barrier_far_angle : float
+        Angles of these two corners from the d axis [rad].
+    magnet_axial_segments, magnet_width_segments : int
+        Pieces along the stack and across one leg.
+    """
+
+    outer_radius: float
+    shaft_radius: float
+    bridge_thickness: float
+    rib_width: float
+    magnet_thickness: float
+    magnet_width: float
+    leg_angle: float
+    magnet_corners: tuple[tuple[float, float], ...]
+    pocket_inner: tuple[tuple[float, float], ...]
+    barrier_corners: tuple[tuple[float, float], ...]
+    barrier_near_angle: float
+    barrier_far_angle: float
+    magnet_axial_segments: int
+    magnet_width_segments: int
+
+
+Rotor = InteriorRotor
+
+
+@dataclass(frozen=True)
+class Machine:
+    """A resolved design.
+
+    Attributes
+    ----------
+    family : str
+        Kind of rotor.
+    parameters : mapping
+        The full flat table of parameters (SI, names of `nomenclature.PARAMETERS`) it was
+        built from.
+    pole_pairs : int
+        Pole pairs.
+    stack_length, air_gap, stacking_factor : float
+        Stack length [m], radial gap [m], iron length over stack length.
+    stator, winding, rotor : objects
+        Parts.
+    lamination, magnet, conductor : objects
+        Materials.
+    """
+
+    family: str
+    parameters: Mapping[str, ParameterValue]
+    pole_pairs: int
+    stack_length: float
+    air_gap: float
+    stacking_factor: float
+    stator: Stator
+    winding: Winding
+    rotor: Rotor
+    lamination: Lamination
+    magnet: Magnet
+    conductor: Conductor

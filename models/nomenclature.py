@@ -1,0 +1,304 @@
+"""Every parameter and metric: symbol, unit, definition, plausible range.
+
+This is the one source for study keys, tables, plots, exports and documentation.
+
+Conventions (printed in every export)
+-------------------------------------
+* dq quantities are peak values (amplitude-invariant transform): power is 1.5 (v_d i_d + v_q i_q).
+* d lies on the magnet axis for machines with magnets, and on the low-reluctance axis for
+  reluctance machines without magnets. q leads d by 90 electrical degrees.
+* Motoring torque, power and current are positive; current angle is measured from the q axis
+  towards negative d.
+* Phase currents of the supply are rms; flux linkages and back-EMF are peak unless named rms.
+* SI inside the program, with two exceptions of the trade: temperatures are in degC (differences
+  in K) and angles in files are in degrees. Files and tables carry the unit in the key or header.
+* Energy supplied to the terminals covers winding loss and air-gap power; iron, magnet and
+  mechanical losses brake the rotor, so shaft torque is air-gap torque less their drag.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from math import pi
+from types import MappingProxyType
+from typing import Literal
+
+from models.errors import InvalidInputError
+
+CONVENTIONS: tuple[str, ...] = (
+    "dq quantities are peak values, amplitude-invariant: P = 1.5 (v_d i_d + v_q i_q)",
+    "d on the magnet axis (magnet machines) or the low-reluctance axis (reluctance machines)",
+    "motoring is positive; current angle from the q axis towards negative d",
+    "supply phase current in A rms; flux linkage and back-EMF in peak values",
+    "temperatures in degC; all else SI unless the header says otherwise",
+)
+
+_SHOWN: Mapping[str, tuple[str, float]] = MappingProxyType(
+    # shown unit -> (SI unit, shown = SI * factor)
+    {
+        "": ("", 1.0),
+        "%": ("", 100.0),
+        "mm": ("m", 1e3),
+        "m": ("m", 1.0),
+        "deg": ("rad", 180.0 / pi),
+        "N*m": ("N*m", 1.0),
+        "N*m/kg": ("N*m/kg", 1.0),
+        "N*m/L": ("N*m/m^3", 1e-3),
+        "kW": ("W", 1e-3),
+        "W": ("W", 1.0),
+        "kW/kg": ("W/kg", 1e-3),
+        "rpm": ("rad/s", 60.0 / (2.0 * pi)),
+        "A": ("A", 1.0),
+        "V": ("V", 1.0),
+        "A/mm^2": ("A/m^2", 1e-6),
+        "mWb": ("Wb", 1e3),
+        "mH": ("H", 1e3),
+        "mOhm": ("ohm", 1e3),
+        "T": ("T", 1.0),
+        "degC": ("degC", 1.0),
+        "K": ("K", 1.0),
+        "kg": ("kg", 1.0),
+        "g": ("kg", 1e3),
+        "kg*m^2": ("kg*m^2", 1.0),
+        "cm^3": ("m^3", 1e6),
+        "EUR": ("EUR", 1.0),
+        "s": ("s", 1.0),
+        "Wh/km": ("J/m", 1.0 / 3.6),
+        "MPa": ("Pa", 1e-6),
+        "N*m/A": ("N*m/A", 1.0),
+        "m^2": ("m^2", 1.0),
+        "m/s": ("m/s", 1.0),
+    }
+)
+
+Kind = Literal["real", "integer", "choice"]
+Sense = Literal["less", "more"]
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """One machine parameter that a study may fix or vary.
+
+    Attributes
+    ----------
+    name : str
+        Name inside the program, without unit.
+    symbol : str
+        Textbook symbol (plain text).
+    shown_unit : str
+        Unit in files and tables; `low`, `high` and `default` are in this unit.
+    definition : str
+        One sentence.
+    low, high : float
+        Allowed range, in the shown unit (ignored for choices).
+    default : float, int or str
+        Value used when a study does not give one, in the shown unit.
+    kind : {"real", "integer", "choice"}
+        Kind of value.
+    choices : tuple of str
+        Allowed words of a choice; empty when the words come from a catalogue (materials).
+    families : tuple of str
+        Rotor families that use it; empty for all.
+    """
+
+    name: str
+    symbol: str
+    shown_unit: str
+    definition: str
+    low: float
+    high: float
+    default: float | int | str
+    kind: Kind = "real"
+    choices: tuple[str, ...] = ()
+    families: tuple[str, ...] = ()
+
+    @property
+    def unit(self) -> str:
+        """SI unit inside the program."""
+        return _SHOWN[self.shown_unit][0]
+
+    @property
+    def shown_factor(self) -> float:
+        """Factor from SI to the shown unit."""
+        return _SHOWN[self.shown_unit][1]
+
+    @property
+    def key(self) -> str:
+        """Key in study files: the name with the shown unit appended (`stack_length_mm`)."""
+        return f"{self.name}_{self.shown_unit}" if self.shown_unit else self.name
+
+
+@dataclass(frozen=True)
+class Metric:
+    """One number of an evaluation.
+
+    Attributes
+    ----------
+    name, symbol, definition : str
+        As for `Parameter`.
+    shown_unit : str
+        Unit in tables, plots and files; stored values are in `unit` (SI).
+    low, high : float
+        Plausible range in the shown unit: outside it a value deserves a second look.
+    better : {"less", "more"} or None
+        Direction usually wanted; None when it depends.
+    """
+
+    name: str
+    symbol: str
+    shown_unit: str
+    definition: str
+    low: float
+    high: float
+    better: Sense | None = None
+
+    @property
+    def unit(self) -> str:
+        """SI unit of stored values."""
+        return _SHOWN[self.shown_unit][0]
+
+    @property
+    def shown_factor(self) -> float:
+        """Factor from SI to the shown unit."""
+        return _SHOWN[self.shown_unit][1]
+
+    def shown(self, value: float) -> float:
+        """Convert a stored SI value to the shown unit."""
+        return value * self.shown_factor
+
+
+FAMILIES: tuple[str, ...] = ("interior",)
+
+_PARAMETERS: tuple[Parameter, ...] = (
+    # --- frame and stator
+    Parameter("stator_outer_diameter", "D_so", "mm", "Outer diameter of the stator sheets.", 80, 500, 210),
+    Parameter("stack_length", "L", "mm", "Axial length of the laminated stack.", 20, 500, 140),
+    Parameter("air_gap", "g", "mm", "Radial air gap between stator bore and rotor surface.", 0.3, 3.0, 0.8),
+    Parameter("slots", "Q", "", "Number of stator slots.", 6, 144, 48, "integer"),
+    Parameter("poles", "2p", "", "Number of poles (even).", 2, 24, 8, "integer"),
+    Parameter("bore_ratio", "D_si/D_so", "", "Stator bore diameter over stator outer diameter.", 0.4, 0.85, 0.67),
+    Parameter("slot_depth_ratio", "h_s/(R_so-R_si)", "", "Slot depth from bore to slot bottom over the radial height of the stator.", 0.3, 0.85, 0.6),
+    Parameter("tooth_width_ratio", "b_t/tau_s", "", "Tooth width over slot pitch, both just behind the tooth tip.", 0.3, 0.75, 0.53),
+    Parameter("slot_opening_ratio", "b_o/b_s", "", "Slot opening over slot width, both at the gap side of the slot.", 0.1, 0.9, 0.35),
+    Parameter("tip_height", "h_tip", "mm", "Radial height of the straight part of the slot opening.", 0.2, 4.0, 0.7),
+    Parameter("wedge_height", "h_wedge", "mm", "Radial height of the tapered part between slot opening and slot body.", 0.1, 5.0, 0.6),
+    # --- winding
+    Parameter("conductor", "", "", "Conductor section: rectangular (parallel-sided slot) or round strands (parallel-sided teeth).", 0, 0, "rectangular", "choice", ("rectangular", "round")),
+    Parameter("winding_layers", "n_l", "", "Coil sides per slot, 1 or 2.", 1, 2, 2, "integer"),
+    Parameter("turns_per_coil", "N_c", "", "Turns of one coil; conductors per slot are layers times turns.", 1, 60, 3, "integer"),
+    Parameter("parallel_paths", "a", "", "Parallel paths of one phase.", 1, 24, 4, "integer"),
+    Parameter("pitch_shortening", "", "", "Slots by which the coil span is shorter than full pitch.", 0, 6, 0, "integer"),
+    Parameter("copper_fill", "k_Cu", "", "Copper area over net slot area inside the liner (round strands only).", 0.2, 0.7, 0.45),
+    Parameter("strand_diameter", "d_str", "mm", "Bare diameter of a round strand (round strands only).", 0.2, 3.0, 0.8),
+    Parameter("conductor_insulation", "", "mm", "Insulation thickness on one side of a conductor.", 0.02, 0.4, 0.1),
+    Parameter("liner_thickness", "", "mm", "Thickness of the slot liner.", 0.05, 1.0, 0.25),
+    # --- materials
+    Parameter("lamination", "", "", "Electrical-steel grade of stator and rotor sheets.", 0, 0, "HP270-35A", "choice"),
+    Parameter("stacking_factor", "k_Fe", "", "Iron length over stack length.", 0.85, 0.99, 0.96),
+    Parameter("magnet_grade", "", "", "Permanent-magnet grade.", 0, 0, "N42SH", "choice"),
+    Parameter("conductor_material", "", "", "Material of the stator winding.", 0, 0, "copper", "choice", ("copper", "aluminium")),
+    # --- rotor
+    Parameter("shaft_ratio", "D_sh/D_r", "", "Rotor inner (shaft) diameter over rotor outer diameter.", 0.1, 0.75, 0.35),
+    Parameter("barrier_span_ratio", "alpha_b", "", "Angle between the far corners of the outer flux barriers over the pole pitch.", 0.4, 0.97, 0.86, families=("interior",)),
+    Parameter("v_depth_ratio", "", "", "Depth of the V: 0 is a flat magnet, 1 the deepest V the shaft or a 100 degree V allows.", 0.0, 1.0, 0.5, families=("interior",)),
+    Parameter("magnet_thickness", "h_m", "mm", "Magnet thickness along its magnetisation.", 1.0, 15.0, 5.0, families=("interior",)),
+    Parameter("magnet_width_ratio", "", "", "Magnet width over the straight length of its pocket.", 0.3, 1.0, 0.9, families=("interior",)),
+    Parameter("barrier_width_ratio", "", "", "Width of the outer flux barrier along the bridge over magnet thickness.", 0.3, 2.0, 0.9, families=("interior",)),
+    Parameter("bridge_thickness", "b_br", "mm", "Radial thickness of the iron bridge between outer barrier and rotor surface.", 0.3, 6.0, 1.2, families=("interior",)),
+    Parameter("rib_width", "b_rib", "mm", "Width of the iron rib on the pole axis between the two magnets.", 0.3, 10.0, 1.6, families=("interior",)),
+    Parameter("magnet_axial_segments", "n_ax", "", "Number of magnet pieces along the stack.", 1, 60, 6, "integer", families=("interior",)),
+    Parameter("magnet_width_segments", "n_w", "", "Number of magnet pieces across the magnet width of one leg.", 1, 12, 1, "integer", families=("interior",)),
+)  # fmt: skip
+
+_METRICS: tuple[Metric, ...] = (
+    # --- torque and power
+    Metric("peak_torque", "T_pk", "N*m", "Largest shaft torque at low speed within the inverter current, at the rated magnet temperature.", 20, 1000, "more"),
+    Metric("launch_torque", "T_0", "N*m", "Standstill torque that inverter stall current and winding heating allow for the launch time.", 20, 1000, "more"),
+    Metric("torque_at_base_speed", "T_b", "N*m", "Largest torque at the duty's base speed within inverter current and minimum DC voltage.", 20, 1000, "more"),
+    Metric("base_speed", "n_b", "rpm", "Highest speed at which peak torque is still reached at nominal DC voltage.", 1000, 12000),
+    Metric("peak_power", "P_pk", "kW", "Largest shaft power over speed at nominal DC voltage.", 20, 600, "more"),
+    Metric("top_speed_power", "P_top", "kW", "Largest shaft power at top speed at nominal DC voltage.", 10, 500, "more"),
+    Metric("top_speed_power_low_voltage", "P_top,min", "kW", "Largest shaft power at top speed at minimum DC voltage.", 10, 500, "more"),
+    Metric("continuous_torque", "T_cont", "N*m", "Torque at the duty's base speed held without end within winding and magnet temperature limits.", 10, 600, "more"),
+    Metric("continuous_power", "P_cont", "kW", "Power at half of top speed held without end within winding and magnet temperature limits.", 5, 400, "more"),
+    Metric("peak_hold_time", "t_pk", "s", "Time from continuous-cycle temperatures that peak torque can be held before a temperature limit.", 2, 600, "more"),
+    Metric("torque_per_current", "k_T", "N*m/A", "Peak torque per ampere rms of phase current.", 0.1, 3, "more"),
+    Metric("saliency", "psi_q i_d/(psi_d i_q)", "", "Apparent L_q/L_d at the peak-torque point.", 1, 6),
+    Metric("power_factor", "PF", "", "Power factor at peak torque and base speed.", 0.5, 0.99, "more"),
+    Metric("reluctance_share", "T_rel/T", "%", "Share of peak torque that is reluctance torque, by frozen permeability.", 0, 100),
+    # --- back-EMF, field weakening, faults
+    Metric("open_circuit_flux", "psi_m", "mWb", "Open-circuit flux linkage of one phase at the rated magnet temperature.", 10, 400),
+    Metric("back_emf_line_peak", "U_oc", "V", "Peak line-to-line back-EMF at top speed, inverter off, cold magnets.", 50, 2000, "less"),
+    Metric("characteristic_current", "I_ch", "A", "Steady short-circuit phase current at high speed, rms.", 20, 1500),
+    Metric("short_circuit_torque", "T_sc", "N*m", "Largest braking torque of a steady three-phase short circuit over speed.", 0, 500, "less"),
+    # --- losses and cycle
+    Metric("peak_efficiency", "eta_max", "%", "Best efficiency on the efficiency map.", 85, 98.5, "more"),
+    Metric("cycle_efficiency", "eta_cyc", "%", "Machine efficiency over the cycle: useful energy over useful energy plus loss, motoring and regeneration.", 80, 98, "more"),
+    Metric("cycle_loss", "", "Wh/km", "Machine loss over the cycle per distance.", 2, 40, "less"),
+    Metric("cycle_loss_winding", "", "Wh/km", "Winding loss (DC and AC) over the cycle per distance.", 0.5, 30, "less"),
+    Metric("cycle_loss_iron", "", "Wh/km", "Iron loss over the cycle per distance.", 0.2, 20, "less"),
+    Metric("cycle_loss_magnet", "", "Wh/km", "Magnet eddy-current loss over the cycle per distance.", 0, 5, "less"),
+    Metric("cycle_loss_mechanical", "", "Wh/km", "Bearing and windage loss over the cycle per distance.", 0.05, 5, "less"),
+    Metric("cycle_missed_energy", "", "%", "Share of the cycle's traction energy that the machine cannot deliver.", 0, 5, "less"),
+    Metric("cycle_missed_time", "", "%", "Share of the cycle's time at which the demanded torque cannot be reached.", 0, 5, "less"),
+    Metric("drag_loss", "P_0", "W", "Iron, magnet and mechanical loss at half of top speed with zero current.", 20, 5000, "less"),
+    # --- heat
+    Metric("winding_temperature", "theta_w", "degC", "Winding hot spot in steady state at the duty's continuous load.", 60, 220, "less"),
+    Metric("magnet_temperature", "theta_m", "degC", "Magnet temperature in steady state at the duty's continuous load.", 50, 180, "less"),
+    Metric("cycle_winding_temperature", "", "degC", "Highest winding hot spot over repeated cycles once settled.", 50, 200, "less"),
+    Metric("cycle_magnet_temperature", "", "degC", "Highest magnet temperature over repeated cycles once settled.", 50, 180, "less"),
+    Metric("current_density", "J_pk", "A/mm^2", "Conductor current density at the inverter's phase current, rms.", 5, 40, "less"),
+    Metric("continuous_current_density", "J_cont", "A/mm^2", "Conductor current density at the continuous torque, rms.", 3, 20, "less"),
+    # --- magnets and strength
+    Metric("demagnetisation_margin", "", "T", "Lowest magnet flux density along its magnetisation, at peak current on the negative d axis and the hot magnet temperature, less the knee.", -0.5, 0.8, "more"),
+    Metric("bridge_safety_factor", "", "", "Yield strength over equivalent stress in bridge or rib, whichever is lower, at overspeed and temperature.", 0.5, 6, "more"),
+    Metric("burst_speed", "n_burst", "rpm", "Speed at which the mean bridge or rib stress reaches tensile strength.", 5000, 60000, "more"),
+    Metric("tip_speed", "v_tip", "m/s", "Rotor surface speed at top speed.", 40, 200),
+    # --- mass, size, cost
+    Metric("magnet_mass", "m_PM", "kg", "Mass of all magnets.", 0, 6, "less"),
+    Metric("magnet_volume", "V_PM", "cm^3", "Volume of all magnets.", 0, 800, "less"),
+    Metric("heavy_rare_earth_mass", "m_HRE", "g", "Mass of dysprosium and terbium in the magnets.", 0, 400, "less"),
+    Metric("conductor_mass", "m_w", "kg", "Mass of bare conductor with end turns.", 1, 40, "less"),
+    Metric("stator_sheet_mass", "", "kg", "Mass of stator sheets in the machine.", 2, 100, "less"),
+    Metric("rotor_sheet_mass", "", "kg", "Mass of rotor sheets in the machine.", 1, 60, "less"),
+    Metric("purchased_sheet_mass", "", "kg", "Mass of sheet bought with stamping scrap.", 5, 300, "less"),
+    Metric("insulation_area", "", "m^2", "Area of slot liner.", 0, 20, "less"),
+    Metric("shaft_mass", "", "kg", "Mass of the shaft inside the stack.", 0.3, 30, "less"),
+    Metric("active_mass", "m", "kg", "Mass of sheets, conductors and magnets.", 5, 200, "less"),
+    Metric("rotor_inertia", "J_r", "kg*m^2", "Moment of inertia of rotor sheets, magnets and shaft in the stack.", 0.001, 3),
+    Metric("torque_density", "", "N*m/kg", "Peak torque over active mass.", 3, 40, "more"),
+    Metric("power_density", "", "kW/kg", "Peak power over active mass.", 0.8, 15, "more"),
+    Metric("cost", "C", "EUR", "Material and process cost of the active parts at the study's price list.", 50, 3000, "less"),
+    # --- shape
+    Metric("v_angle", "", "deg", "Included angle of the V formed by the two magnets of a pole; 180 is flat.", 90, 180),
+    Metric("magnet_width", "b_m", "mm", "Width of one magnet leg.", 3, 60),
+    Metric("tooth_flux_density", "B_t", "T", "Peak flux density in the teeth at the peak-torque point.", 1.0, 2.3),
+    Metric("yoke_flux_density", "B_y", "T", "Peak flux density in the stator yoke at the peak-torque point.", 0.5, 2.2),
+    Metric("slot_copper_share", "", "%", "Conductor area over gross slot area.", 25, 75, "more"),
+    Metric("phase_resistance", "R_s", "mOhm", "Phase resistance at 20 degC, direct current.", 1, 500),
+)  # fmt: skip
+
+PARAMETERS: Mapping[str, Parameter] = MappingProxyType({p.name: p for p in _PARAMETERS})
+METRICS: Mapping[str, Metric] = MappingProxyType({m.name: m for m in _METRICS})
+
+
+def nearest(word: str, allowed: Mapping[str, object] | tuple[str, ...]) -> str | None:
+    """Return the allowed word closest in spelling to `word`, or None if nothing is close."""
+    close = get_close_matches(word, list(allowed), n=1, cutoff=0.6)
+    return close[0] if close else None
+
+
+def metric(name: str) -> Metric:
+    """Return the metric of that name.
+
+    Raises
+    ------
+    InvalidInputError
+        For an unknown name, with the nearest spelling.
+    """
+    if name not in METRICS:
+        hint = nearest(name, METRICS)
+        raise InvalidInputError(
+            f"unknown metric {name!r}" + (f"; did you mean {hint!r}?" if hint else "")
+        )
+    return METRICS[name]
