@@ -1,0 +1,116 @@
+"""From a flat table of parameters to a machine and its section."""
+
+from collections.abc import Mapping
+from math import pi
+from types import MappingProxyType
+
+from models.errors import InfeasibleDesignError, InvalidInputError
+from models.geometry.interior import build_interior_rotor, rotor_regions
+from models.geometry.section import Section
+from models.geometry.stator import build_stator, slot_pitch_regions
+from models.geometry.winding import build_winding
+from models.machine import Machine, ParameterValue
+from models.materials.load import conductor, lamination, magnet
+from models.nomenclature import FAMILIES, PARAMETERS
+
+
+def build(parameters: Mapping[str, ParameterValue], *, family: str = "interior") -> Machine:
+    """Resolve a table of parameters to a machine.
+
+    Parameters
+    ----------
+    parameters : mapping
+        Values in SI by name of `models.nomenclature.PARAMETERS`; missing ones take defaults.
+    family : str
+        Rotor family.
+
+    Returns
+    -------
+    Machine
+
+    Raises
+    ------
+    InvalidInputError
+        Unknown family, parameter or material.
+    InfeasibleDesignError
+        No such machine, with a named reason.
+    """
+    if family not in FAMILIES:
+        raise InvalidInputError(f"unknown rotor family {family!r}; allowed: {', '.join(FAMILIES)}")
+    table = complete(parameters)
+    poles = int(table["poles"])
+    if poles % 2:
+        raise InfeasibleDesignError(
+            "odd_number_of_poles", f"{poles} poles: a machine has an even number of poles"
+        )
+    stator = build_stator(table)
+    winding = build_winding(table, stator)
+    rotor = build_interior_rotor(
+        table,
+        outer_radius=stator.bore_radius - float(table["air_gap"]),
+        pole_pairs=poles // 2,
+    )
+    return Machine(
+        family=family,
+        parameters=MappingProxyType(table),
+        pole_pairs=poles // 2,
+        stack_length=float(table["stack_length"]),
+        air_gap=float(table["air_gap"]),
+        stacking_factor=float(table["stacking_factor"]),
+        stator=stator,
+        winding=winding,
+        rotor=rotor,
+        lamination=lamination(str(table["lamination"])),
+        magnet=magnet(str(table["magnet_grade"])),
+        conductor=conductor(str(table["conductor_material"])),
+    )
+
+
+def complete(parameters: Mapping[str, ParameterValue]) -> dict[str, ParameterValue]:
+    """Return the table with defaults (SI) for every parameter not given."""
+    unknown = sorted(set(parameters) - set(PARAMETERS))
+    if unknown:
+        raise InvalidInputError(f"unknown machine parameter {unknown[0]!r}")
+    table: dict[str, ParameterValue] = {}
+    for name, p in PARAMETERS.items():
+        if name in parameters:
+            table[name] = parameters[name]
+        elif p.kind == "real":
+            table[name] = float(p.default) / p.shown_factor
+        else:
+            table[name] = p.default
+    return table
+
+
+def section(machine: Machine) -> Section:
+    """Return the section of one pole: rotor pole on the x axis and the slots over it.
+
+    Where slots per pole are not whole, the stator regions cover one pole rounded up.
+    """
+    stator = machine.stator
+    half_pole = pi / (2 * machine.pole_pairs)
+    pitches = -(-stator.slots // (2 * machine.pole_pairs))
+    regions = [
+        region
+        for k in range(pitches)
+        for region in slot_pitch_regions(
+            stator,
+            angle=-half_pole + (k + 0.5) * stator.slot_pitch,
+            index=k,
+            grade=machine.lamination.name,
+        )
+    ]
+    return Section(
+        rotor=tuple(
+            rotor_regions(
+                machine.rotor,
+                pole_pairs=machine.pole_pairs,
+                sheet=machine.lamination.name,
+                magnet=machine.magnet.name,
+            )
+        ),
+        stator=tuple(regions),
+        pole_pairs=machine.pole_pairs,
+        rotor_radius=machine.rotor.outer_radius,
+        bore_radius=stator.bore_radius,
+    )
