@@ -1,0 +1,1 @@
+"""Circuit model: a nonlinear magnetic network of one pole."""

@@ -1,0 +1,1 @@
+"""Geometry: from parameters to parts, windings and sections."""

@@ -44,7 +44,7 @@ def build(parameters: Mapping[str, ParameterValue], *, family: str = "interior")
             "odd_number_of_poles", f"{poles} poles: a machine has an even number of poles"
         )
     stator = build_stator(table)
-    winding = build_winding(table, stator)
+    winding = build_winding(stator, table)
     rotor = build_interior_rotor(
         table,
         outer_radius=stator.bore_radius - float(table["air_gap"]),

@@ -1,0 +1,198 @@
+"""Rotor part of the network for one V (or flat) of buried magnets per pole."""
+
+from dataclasses import dataclass
+from math import atan2, cos, pi, sin
+
+import numpy as np
+
+from models.circuit.network import GROUND, Array, NetworkBuilder, Place
+from models.constants import MU0
+from models.machine import InteriorRotor, Machine
+
+MAGNET_PARTS = 3
+"""Segments per magnet leg."""
+
+
+@dataclass(frozen=True, eq=False)
+class SurfaceNodes:
+    """Nodes on the rotor surface of one pole, in order of angle.
+
+    Attributes
+    ----------
+    nodes : ndarray of int, shape (n,)
+    angles : ndarray, shape (n,)
+        From the pole's d axis [rad], in (-pi/2p, pi/2p]; the last lies on the pole boundary.
+    """
+
+    nodes: Array
+    angles: Array
+
+
+def add_interior_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNodes:
+    """Add one rotor pole.
+
+    Notes
+    -----
+    Seen from the pole axis outwards, each half pole has surface nodes over the magnet thirds, the
+    near corner, the middle and the far corner of the outer barrier, the middle of the interpolar
+    zone, and the pole boundary. The magnet leg has nodes at the inner pocket end, the thirds and
+    the end; one value serves both magnet faces because flux crosses the magnet along its
+    magnetisation. Two nodes lie on the boundary between poles (the q line).
+    """
+    rotor = machine.rotor
+    half_pole = pi / (2 * machine.pole_pairs)
+    centre = builder.node("surface centre")
+    edge = builder.node("surface pole boundary")
+    q_upper, q_lower = builder.node("q line upper"), builder.node("q line lower")
+    angles = _surface_angles(rotor, half_pole)
+    surface = [(centre, 0.0), (edge, half_pole)]
+    inner: list[int] = []
+    for side in (1.0, -1.0):
+        nodes, inner_node = _add_half_pole(
+            builder, machine, side, angles, (centre, edge, q_upper, q_lower)
+        )
+        surface += [(n, side * a) for n, a in zip(nodes, angles)]
+        inner.append(inner_node)
+
+    # Rib on the pole axis: its flux is the difference of the two inner pocket ends.
+    (x_gap, _), (x_shaft, _) = rotor.pocket_inner
+    g = 1.0 / rotor.rib_width
+    builder.iron("rib", rotor.rib_width * (x_gap - x_shaft), [(inner[0], g), (inner[1], -g)])
+    surface.sort(key=lambda item: item[1])
+    return SurfaceNodes(
+        nodes=np.array([n for n, _ in surface]), angles=np.array([a for _, a in surface])
+    )
+
+
+def _surface_angles(rotor: InteriorRotor, half_pole: float) -> tuple[float, ...]:
+    """Return the angles of the seven surface nodes between pole axis and pole boundary."""
+    near, far = rotor.barrier_near_angle, rotor.barrier_far_angle
+    leg = _leg_points(rotor)[0]
+    over = [min(atan2(y, x), near * (0.70 + 0.08 * k)) for k, (x, y) in enumerate(leg[1:], 1)]
+    return (*over, near, 0.5 * (near + far), far, 0.5 * (far + half_pole))
+
+
+def _leg_points(
+    rotor: InteriorRotor,
+) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
+    """Return inner end, magnet thirds and magnet end on the gap face and on the shaft face."""
+    gap_in, gap_out, shaft_out, shaft_in = rotor.magnet_corners
+    faces = []
+    for start, a, b in (
+        (rotor.pocket_inner[0], gap_in, gap_out),
+        (rotor.pocket_inner[1], shaft_in, shaft_out),
+    ):
+        points = [start]
+        for k in range(1, MAGNET_PARTS + 1):
+            s = k / MAGNET_PARTS
+            points.append((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])))
+        faces.append(points)
+    return faces[0], faces[1]
+
+
+def _add_half_pole(
+    builder: NetworkBuilder,
+    machine: Machine,
+    side: float,
+    angles: tuple[float, ...],
+    shared: tuple[int, int, int, int],
+) -> tuple[list[int], int]:
+    """Add the half pole with y > 0 (side 1) or its mirror (side -1)."""
+    rotor = machine.rotor
+    centre, edge, q_upper, q_lower = shared
+    half_pole = pi / (2 * machine.pole_pairs)
+    tag = "+" if side > 0 else "-"
+    surface = [builder.node(f"surface {k}{tag}") for k in range(len(angles))]
+    leg = [builder.node(f"leg {k}{tag}") for k in range(MAGNET_PARTS + 1)]
+    near, far = builder.node(f"barrier near{tag}"), builder.node(f"barrier far{tag}")
+    gap_face, shaft_face = _leg_points(rotor)
+    near_xy, far_xy = rotor.barrier_corners
+    # Nodes on the boundary belong to the upper side; the lower side sees them one pole back.
+    q_sign = side
+
+    def at(node: int, point: tuple[float, float], sign: float = 1.0) -> Place:
+        return Place(node, point[0], side * point[1], sign)
+
+    def polar(node: int, radius: float, angle: float, sign: float = 1.0) -> Place:
+        return Place(node, radius * cos(angle), side * radius * sin(angle), sign)
+
+    r_out = rotor.outer_radius
+    top = [polar(centre, r_out, 0.0)]
+    top += [polar(n, r_out, a) for n, a in zip(surface, angles)]
+    top.append(polar(edge, r_out, half_pole, q_sign))
+    gap = [at(n, p) for n, p in zip(leg, gap_face)]
+    shaft = [at(n, p) for n, p in zip(leg, shaft_face)]
+
+    # Pole cap between surface and magnet.
+    below = [*gap, at(near, near_xy)]
+    for k in range(MAGNET_PARTS + 1):
+        builder.iron_quad("cap", [top[k], top[k + 1], below[k + 1], below[k]])
+
+    # Bridge in two halves; the middle of its inner side takes the mean of the barrier corners.
+    r_bridge = r_out - rotor.bridge_thickness
+    s_near, s_mid, s_far = surface[3], surface[4], surface[5]
+    half_length = 0.5 * (rotor.barrier_far_angle - rotor.barrier_near_angle)
+    length = half_length * 0.5 * (r_out + r_bridge)
+    t = rotor.bridge_thickness
+    for first, second, w_near in ((s_near, s_mid, 0.75), (s_mid, s_far, 0.25)):
+        builder.iron(
+            "bridge",
+            length * t,
+            [
+                (first, 0.5 / t),
+                (second, 0.5 / t),
+                (near, -w_near / t),
+                (far, -(1.0 - w_near) / t),
+            ],
+        )
+
+    # Magnet thirds; air beside the magnet at the inner pocket end shares the first.
+    third = rotor.magnet_width / MAGNET_PARTS
+    inner_air = _inner_air_width(rotor)
+    for k in range(MAGNET_PARTS):
+        builder.magnet(
+            [(leg[k], -side), (leg[k + 1], side)],
+            thickness=rotor.magnet_thickness,
+            width=third,
+            air_width=inner_air if k == 0 else 0.0,
+            reluctivity=1.0 / MU0,
+            recoil=machine.magnet.recoil_permeability,
+        )
+    # Outer barrier: both magnet corners carry the value of the magnet end.
+    builder.air_quad([gap[-1], at(near, near_xy), at(far, far_xy), shaft[-1]], 1.0 / MU0)
+
+    # Interpolar zone and core under the magnets.
+    q_high = polar(q_upper, 0.5 * (r_bridge + _radius(shaft_face[-1])), half_pole, q_sign)
+    r_low = 0.5 * (_radius(shaft_face[1]) + _radius(shaft_face[2]))
+    q_low = polar(q_lower, r_low, half_pole, q_sign)
+    r_shaft = rotor.shaft_radius
+    z_d = polar(GROUND, r_shaft, 0.0)
+    z_mid = polar(GROUND, r_shaft, 0.5 * half_pole)
+    z_q = polar(GROUND, r_shaft, half_pole)
+    mid_inner = at(far, far_xy)
+    builder.iron_quad("interpolar", [top[6], top[7], q_high, mid_inner])
+    builder.iron_quad("interpolar", [top[7], top[8], q_high])
+    builder.iron_quad("interpolar", [mid_inner, q_high, shaft[3]])
+    builder.iron_quad("core", [shaft[3], q_high, q_low, shaft[2]])
+    builder.iron_quad("core", [shaft[2], q_low, z_q, z_mid])
+    builder.iron_quad("core", [shaft[1], shaft[2], z_mid])
+    builder.iron_quad("core", [shaft[0], shaft[1], z_mid, z_d])
+    return surface, leg[0]
+
+
+def _radius(point: tuple[float, float]) -> float:
+    return (point[0] ** 2 + point[1] ** 2) ** 0.5
+
+
+def _inner_air_width(rotor: InteriorRotor) -> float:
+    """Return the mean width of the air between rib wall and magnet [m]."""
+    a, b = rotor.pocket_inner
+    c, _, _, d = rotor.magnet_corners
+    points = (a, c, d, b)
+    area = 0.5 * abs(
+        sum(
+            points[k][0] * points[(k + 1) % 4][1] - points[(k + 1) % 4][0] * points[k][1]
+            for k in range(4)
+        )
+    )
+    return area / rotor.magnet_thickness

@@ -1,0 +1,247 @@
+"""A magnetic network as data: vector-potential nodes, iron cells, linear parts.
+
+Unknowns are values of the axial vector potential (flux per metre of length) at places where the
+potential varies: slots, air gap, magnets, barriers. Flux through a piece of iron is the
+difference of the potentials on its two sides. Every iron piece is a *cell* with up to four nodes
+and one integration point, so its field is  B = gradient @ potentials  and its energy
+area * w(|B|). Energy is convex, so its Hessian is positive definite and Newton's method cannot
+get lost. One pole is modelled; a node of the next pole is the same unknown with opposite sign.
+
+Rotor families differ only in the tables they add with `NetworkBuilder`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from math import sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+GROUND = -1
+"""Node index of zero potential (stator outer surface, shaft)."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """A node seen at a point: index, sign (-1 on the neighbouring pole), coordinates [m]."""
+
+    node: int
+    x: float
+    y: float
+    sign: float = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Network:
+    """Nodes, iron cells and linear parts of one pole, rotor and stator not yet coupled.
+
+    Attributes
+    ----------
+    size : int
+        Number of unknowns.
+    cell_nodes : ndarray of int, shape (n_cells, 4)
+        Node of each corner; unused and grounded corners point to node 0 with zero gradient.
+    cell_gradient : ndarray, shape (n_cells, 2, 4)
+        Field components per potential [1/m], signs included.
+    cell_area : ndarray, shape (n_cells,)
+        Iron area [m^2].
+    cell_part : tuple of str
+        What each cell is (`tooth`, `yoke`, `bridge`, ...).
+    linear : ndarray, shape (size, size)
+        Stiffness of air and magnets [m/H].
+    magnet_source : ndarray, shape (size,)
+        Source per tesla of remanence [m/H].
+    magnet_segments : ndarray, shape (n_segments, size)
+    magnet_offsets : ndarray, shape (n_segments,)
+        Flux density along the magnetisation of each magnet segment [T] is
+        magnet_segments @ A + magnet_offsets * remanence.
+    """
+
+    size: int
+    cell_nodes: IntArray
+    cell_gradient: Array
+    cell_area: Array
+    cell_part: tuple[str, ...]
+    linear: Array
+    magnet_source: Array
+    magnet_segments: Array
+    magnet_offsets: Array
+
+
+@dataclass
+class NetworkBuilder:
+    """Collects nodes, cells and branches; `build` freezes them.
+
+    Parameters
+    ----------
+    stacking_factor : float
+        Iron length over stack length: raises the flux density in iron.
+    """
+
+    stacking_factor: float
+    names: list[str] = field(default_factory=list)
+    _nodes: list[tuple[int, int, int, int]] = field(default_factory=list)
+    _gradients: list[tuple[tuple[float, ...], tuple[float, ...]]] = field(default_factory=list)
+    _areas: list[float] = field(default_factory=list)
+    _parts: list[str] = field(default_factory=list)
+    _entries: list[tuple[int, int, float]] = field(default_factory=list)
+    _sources: list[tuple[int, float]] = field(default_factory=list)
+    _segments: list[tuple[tuple[tuple[int, float], ...], float]] = field(default_factory=list)
+
+    def node(self, name: str) -> int:
+        """Add an unknown and return its index."""
+        self.names.append(name)
+        return len(self.names) - 1
+
+    def iron(
+        self,
+        part: str,
+        area: float,
+        first: Sequence[tuple[int, float]],
+        second: Sequence[tuple[int, float]] = (),
+    ) -> None:
+        """Add an iron cell from its gradient rows, given as (node, weight [1/m]) pairs."""
+        nodes = sorted({n for n, _ in (*first, *second) if n != GROUND})
+        if len(nodes) > 4:
+            raise ValueError(f"cell {part!r} touches {len(nodes)} nodes, at most 4 are allowed")
+        scale = 1.0 / self.stacking_factor
+        rows = []
+        for row in (first, second):
+            weights = dict.fromkeys(nodes, 0.0)
+            for n, w in row:
+                if n != GROUND:
+                    weights[n] += w * scale
+            rows.append(tuple(weights.values()) + (0.0,) * (4 - len(nodes)))
+        padded = (*nodes, *(nodes[:1] * (4 - len(nodes))))
+        self._nodes.append(padded)  # type: ignore[arg-type]
+        self._gradients.append((rows[0], rows[1]))
+        self._areas.append(area * self.stacking_factor)
+        self._parts.append(part)
+
+    def iron_quad(self, part: str, corners: Sequence[Place]) -> None:
+        """Add an iron quadrilateral or triangle with one integration point at its centre.
+
+        Corners run around it in either direction.
+        """
+        rows, area = _centre_gradient([(p.x, p.y) for p in corners])
+        self.iron(
+            part,
+            area,
+            [(p.node, p.sign * g) for p, g in zip(corners, rows[0])],
+            [(p.node, p.sign * g) for p, g in zip(corners, rows[1])],
+        )
+
+    def air_quad(self, corners: Sequence[Place], reluctivity: float) -> None:
+        """Add a quadrilateral of air as a bilinear element (two by two integration)."""
+        for weights, gradient in _gauss_gradients([(p.x, p.y) for p in corners]):
+            for i, p in enumerate(corners):
+                for j, q in enumerate(corners):
+                    dot = gradient[0][i] * gradient[0][j] + gradient[1][i] * gradient[1][j]
+                    self._add(p.node, q.node, reluctivity * weights * dot * p.sign * q.sign)
+
+    def branch(self, stiffness: float, row: Sequence[tuple[int, float]]) -> None:
+        """Add energy  0.5 stiffness (row . A)^2  [m/H]."""
+        for i, wi in row:
+            for j, wj in row:
+                self._add(i, j, stiffness * wi * wj)
+
+    def magnet(
+        self,
+        row: Sequence[tuple[int, float]],
+        *,
+        thickness: float,
+        width: float,
+        air_width: float,
+        reluctivity: float,
+        recoil: float,
+    ) -> None:
+        """Add a magnet segment whose flux along the magnetisation is  row . A.
+
+        `air_width` is air that lies beside it in the same pocket and shares its mmf.
+        """
+        effective = recoil * width + air_width
+        stiffness = thickness * reluctivity / effective
+        self.branch(stiffness, row)
+        live = [(n, w) for n, w in row if n != GROUND]
+        self._sources += [(n, stiffness * width * w) for n, w in live]
+        self._segments.append(
+            (tuple((n, w * recoil / effective) for n, w in live), air_width / effective)
+        )
+
+    def build(self) -> Network:
+        """Freeze the tables."""
+        size = len(self.names)
+        linear = np.zeros((size, size))
+        for i, j, value in self._entries:
+            linear[i, j] += value
+        source = np.zeros(size)
+        for n, value in self._sources:
+            source[n] += value
+        segments = np.zeros((len(self._segments), size))
+        for k, (row, _) in enumerate(self._segments):
+            for n, w in row:
+                segments[k, n] += w
+        return Network(
+            size=size,
+            cell_nodes=np.array(self._nodes, dtype=np.int64),
+            cell_gradient=np.array(self._gradients),
+            cell_area=np.array(self._areas),
+            cell_part=tuple(self._parts),
+            linear=linear,
+            magnet_source=source,
+            magnet_segments=segments,
+            magnet_offsets=np.array([offset for _, offset in self._segments]),
+        )
+
+    def _add(self, i: int, j: int, value: float) -> None:
+        if i != GROUND and j != GROUND:
+            self._entries.append((i, j, value))
+
+
+def _centre_gradient(
+    points: Sequence[tuple[float, float]],
+) -> tuple[tuple[list[float], list[float]], float]:
+    """Return d/dx and d/dy of the shape functions at the centre, and the area.
+
+    Bilinear for four points, linear for three.
+    """
+    if len(points) == 3:
+        (x0, y0), (x1, y1), (x2, y2) = points
+        det = (x1 - x0) * (y2 - y0) - (x2 - x0) * (y1 - y0)
+        d_x = [(y1 - y2) / det, (y2 - y0) / det, (y0 - y1) / det]
+        d_y = [(x2 - x1) / det, (x0 - x2) / det, (x1 - x0) / det]
+        return (d_x, d_y), 0.5 * abs(det)
+    gradient, det = _shape_gradient(points, 0.0, 0.0)
+    return gradient, 4.0 * abs(det)
+
+
+def _gauss_gradients(
+    points: Sequence[tuple[float, float]],
+) -> list[tuple[float, tuple[list[float], list[float]]]]:
+    """Return (weight [m^2], gradient) at the two by two Gauss points."""
+    g = 1.0 / sqrt(3.0)
+    out = []
+    for xi in (-g, g):
+        for eta in (-g, g):
+            gradient, det = _shape_gradient(points, xi, eta)
+            out.append((abs(det), gradient))
+    return out
+
+
+def _shape_gradient(
+    points: Sequence[tuple[float, float]], xi: float, eta: float
+) -> tuple[tuple[list[float], list[float]], float]:
+    corner = ((-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0))
+    d_xi = [0.25 * cx * (1.0 + cy * eta) for cx, cy in corner]
+    d_eta = [0.25 * cy * (1.0 + cx * xi) for cx, cy in corner]
+    x_xi = sum(d * p[0] for d, p in zip(d_xi, points))
+    y_xi = sum(d * p[1] for d, p in zip(d_xi, points))
+    x_eta = sum(d * p[0] for d, p in zip(d_eta, points))
+    y_eta = sum(d * p[1] for d, p in zip(d_eta, points))
+    det = x_xi * y_eta - y_xi * x_eta
+    d_x = [(y_eta * a - y_xi * b) / det for a, b in zip(d_xi, d_eta)]
+    d_y = [(x_xi * b - x_eta * a) / det for a, b in zip(d_xi, d_eta)]
+    return (d_x, d_y), det

@@ -1,0 +1,240 @@
+"""Assemble and solve the magnetic network of one machine."""
+
+from dataclasses import dataclass
+from math import gcd, pi
+
+import numpy as np
+
+from models.circuit.gap import add_gap
+from models.circuit.interior_table import SurfaceNodes, add_interior_rotor
+from models.circuit.network import Array, Network, NetworkBuilder
+from models.circuit.newton import solve_map
+from models.circuit.stator_table import SlotNodes, add_stator
+from models.constants import MU0
+from models.errors import InfeasibleDesignError, SolverError
+from models.geometry.air_gap import carter_factor
+from models.geometry.winding import phase_axis
+from models.machine import Machine
+
+TOLERANCE = 1e-5
+"""Residual over load at which a point counts as solved."""
+LEAST_POSITIONS = 3
+BELT = pi / 3.0
+"""Period of the field in the rotor frame, one phase belt [electrical rad]."""
+
+
+@dataclass(frozen=True, eq=False)
+class Circuit:
+    """A network with its currents, ready to solve.
+
+    Attributes
+    ----------
+    machine : Machine
+    network : Network
+    slots : SlotNodes
+    surface : SurfaceNodes
+    positions : ndarray, shape (n_positions,)
+        Electrical angle of the rotor d axis from the axis of phase 1 [rad], over one belt.
+    stiffness : ndarray, shape (n_positions, n, n)
+        Linear stiffness with the gap at each position.
+    slot_d, slot_q : ndarray, shape (n_positions, slots per pole)
+        Slot current per ampere of i_d and i_q (conductors included).
+    """
+
+    machine: Machine
+    network: Network
+    slots: SlotNodes
+    surface: SurfaceNodes
+    positions: Array
+    stiffness: Array
+    slot_d: Array
+    slot_q: Array
+
+    def loads(self) -> tuple[Array, Array]:
+        """Return the load vectors per ampere of i_d and i_q, shape (n_positions, n)."""
+        out = []
+        for slot in (self.slot_d, self.slot_q):
+            load = np.zeros((len(self.positions), self.network.size))
+            load[:, list(self.slots.bottom)] = self.slots.mean_bottom * slot
+            load[:, list(self.slots.top)] = self.slots.mean_top * slot
+            out.append(load)
+        return out[0], out[1]
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """Potentials over a grid of currents and positions.
+
+    Attributes
+    ----------
+    i_d, i_q : ndarray, shape (n_d,), (n_q,)
+        [A].
+    remanence : float
+        [T].
+    potentials, per_tesla : ndarray, shape (n_positions, n_d, n_q, n)
+        Potentials [Wb/m] and their derivative with respect to remanence [Wb/(m T)].
+    steps : int
+        Most Newton steps of any point.
+    """
+
+    i_d: Array
+    i_q: Array
+    remanence: float
+    potentials: Array
+    per_tesla: Array
+    steps: int
+
+
+def slots_per_belt(machine: Machine) -> int:
+    """Return slots per pole and phase.
+
+    Raises
+    ------
+    InfeasibleDesignError
+        `fractional_slots` when it is not a whole number.
+    """
+    per_belt, rest = divmod(machine.stator.slots, 6 * machine.pole_pairs)
+    if rest:
+        raise InfeasibleDesignError(
+            "fractional_slots",
+            f"{machine.stator.slots} slots and {2 * machine.pole_pairs} poles give a fractional "
+            "number of slots per pole and phase; the circuit model needs a whole number",
+        )
+    return per_belt
+
+
+def position_count(per_belt: int) -> int:
+    """Return the number of rotor positions over one belt that also averages slotting.
+
+    At least three, and without a common divisor with the slots per belt, so that no two
+    positions see the slots alike.
+    """
+    count = LEAST_POSITIONS
+    while gcd(count, per_belt) > 1:
+        count += 1
+    return count
+
+
+def assemble(machine: Machine) -> Circuit:
+    """Build the network of a machine and its gap at every rotor position."""
+    stator, winding, p = machine.stator, machine.winding, machine.pole_pairs
+    per_belt = slots_per_belt(machine)
+    per_pole = 3 * per_belt
+    builder = NetworkBuilder(machine.stacking_factor)
+    slots = add_stator(builder, machine, per_pole)
+    surface = add_interior_rotor(builder, machine)
+    network = builder.build()
+
+    count = position_count(per_belt)
+    positions = np.arange(count) * BELT / count
+    # Slot 0 sits half a slot pitch inside the pole's edge; the phase axis is counted from it.
+    axis = p * slots.angles[0] + phase_axis(winding.slot_phases, p)
+    rotor_angles = (positions + axis) / p
+    gap_radius = 0.5 * (stator.bore_radius + machine.rotor.outer_radius)
+    carter = carter_factor(
+        stator.slot_opening, machine.air_gap, stator.bore_radius * stator.slot_pitch
+    )
+    stiffness = np.repeat(network.linear[None], count, axis=0)
+    for k in range(count):
+        add_gap(
+            stiffness[k],
+            surface.nodes,
+            surface.angles,
+            slots.angles,
+            np.array(slots.top),
+            rotor_angles[k],
+            pi / p,
+            carter * machine.air_gap / (MU0 * gap_radius),
+            slots.opening_stiffness,
+        )
+    shares = np.array(winding.slot_phases)[:, :per_pole]
+    phase = positions[:, None] - 2.0 * pi / 3.0 * np.arange(3)
+    turns = winding.conductors_per_slot / winding.parallel_paths
+    return Circuit(
+        machine=machine,
+        network=network,
+        slots=slots,
+        surface=surface,
+        positions=positions,
+        stiffness=stiffness,
+        slot_d=turns * np.cos(phase) @ shares,
+        slot_q=-turns * np.sin(phase) @ shares,
+    )
+
+
+def solve(circuit: Circuit, i_d: Array, i_q: Array, *, magnet_temperature: float) -> Solution:
+    """Solve a grid of dq currents at every rotor position.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    i_d, i_q : ndarray, shape (n_d,), (n_q,)
+        Currents [A], peak; i_d ascending (the march runs from its last value down).
+    magnet_temperature : float
+        [degC].
+
+    Returns
+    -------
+    Solution
+
+    Raises
+    ------
+    SolverError
+        If a point does not converge.
+    """
+    machine, network = circuit.machine, circuit.network
+    remanence = machine.magnet.remanence(magnet_temperature)
+    load_d, load_q = circuit.loads()
+    table = machine.lamination.magnetisation
+    potentials, per_magnet, steps = solve_map(
+        circuit.stiffness,
+        load_d,
+        load_q,
+        network.magnet_source * remanence,
+        i_d,
+        i_q,
+        network.cell_nodes,
+        network.cell_gradient,
+        network.cell_area,
+        table.step,
+        table.nu,
+        table.slope,
+        TOLERANCE,
+    )
+    if steps < 0:
+        raise SolverError(
+            "the magnetic network did not converge; currents "
+            f"{i_d[0]:.0f}..{i_d[-1]:.0f} A, {i_q[0]:.0f}..{i_q[-1]:.0f} A"
+        )
+    return Solution(i_d, i_q, remanence, potentials, per_magnet / remanence, steps)
+
+
+def linkages(circuit: Circuit, potentials: Array, i_d: Array, i_q: Array) -> tuple[Array, Array]:
+    """Return psi_d and psi_q [Wb], without end turns, at every position.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    potentials : ndarray, shape (n_positions, n_d, n_q, n)
+        [Wb/m].
+    i_d, i_q : ndarray, shape (n_d,), (n_q,)
+        Currents of the slots' own parabolic term [A]; zeros for a derivative.
+
+    Returns
+    -------
+    psi_d, psi_q : ndarray, shape (n_positions, n_d, n_q)
+    """
+    slots, machine = circuit.slots, circuit.machine
+    mean = (
+        slots.mean_bottom * potentials[..., list(slots.bottom)]
+        + slots.mean_top * potentials[..., list(slots.top)]
+    )
+    own = (
+        circuit.slot_d[:, None, None, :] * i_d[None, :, None, None]
+        + circuit.slot_q[:, None, None, :] * i_q[None, None, :, None]
+    )
+    mean = mean + slots.self_term * own
+    scale = 4.0 / 3.0 * machine.pole_pairs * machine.stack_length
+    psi_d = scale * np.einsum("pabs,ps->pab", mean, circuit.slot_d)
+    psi_q = scale * np.einsum("pabs,ps->pab", mean, circuit.slot_q)
+    return psi_d, psi_q
