@@ -1,0 +1,1 @@
+"""Where runs and their evaluations are kept."""
