@@ -1,0 +1,1 @@
+"""Steel, magnet and conductor grades with their sources, and the fits made from them."""

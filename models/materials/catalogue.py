@@ -98,9 +98,7 @@ class Magnet:
 
     def coercivity(self, temperature: float) -> float:
         """Return intrinsic coercivity H_cJ [A/m] at a temperature [degC], at least zero."""
-        return max(
-            0.0, self.coercivity_20 * (1.0 + self.coercivity_slope * (temperature - 20.0))
-        )
+        return max(0.0, self.coercivity_20 * (1.0 + self.coercivity_slope * (temperature - 20.0)))
 
     def knee(self, temperature: float) -> float:
         """Return the flux density [T] at which the recoil line ends (the knee)."""

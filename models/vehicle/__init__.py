@@ -1,0 +1,1 @@
+"""Drive cycles and what the vehicle asks of its motor."""
