@@ -6,11 +6,10 @@ from math import pi
 import numpy as np
 
 from models.circuit.network import Array
-from models.circuit.solution import Circuit, Solution, assemble, linkages, slots_per_belt, solve
+from models.circuit.solution import Circuit, Solution, linkages, slots_per_belt, solve
 from models.flux_maps import FluxMaps
 from models.geometry.slot_leakage import end_inductance
 from models.losses.iron import loss_coefficients
-from models.machine import Machine
 
 D_POINTS = 7
 Q_POINTS = 7
@@ -24,13 +23,13 @@ def current_grid(current_peak: float) -> tuple[Array, Array]:
     )
 
 
-def flux_maps(machine: Machine, *, current_peak: float, magnet_temperature: float) -> FluxMaps:
+def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: float) -> FluxMaps:
     """Return the flux maps of a machine.
 
     Parameters
     ----------
-    machine : Machine
-        With a whole number of slots per pole and phase.
+    circuit : Circuit
+        Of `assemble(machine)`.
     current_peak : float
         Largest current amplitude [A]; the map covers the square around it.
     magnet_temperature : float
@@ -42,8 +41,6 @@ def flux_maps(machine: Machine, *, current_peak: float, magnet_temperature: floa
 
     Raises
     ------
-    InfeasibleDesignError
-        `fractional_slots`.
     SolverError
         The network did not converge.
 
@@ -52,7 +49,7 @@ def flux_maps(machine: Machine, *, current_peak: float, magnet_temperature: floa
     Mean values over one phase belt of rotor positions. Not usable from this model: torque ripple
     and local flux density in bridges; use the field model.
     """
-    circuit = assemble(machine)
+    machine = circuit.machine
     i_d, i_q = current_grid(current_peak)
     solution = solve(circuit, i_d, i_q, magnet_temperature=magnet_temperature)
     psi_d, psi_q = linkages(circuit, solution.potentials, i_d, i_q)
@@ -165,12 +162,12 @@ def magnet_ripple(circuit: Circuit, solution: Solution) -> Array:
     return np.asarray(np.sqrt((amplitude**2).mean(axis=-1)))
 
 
-def lowest_magnet_field(machine: Machine, *, i_d: float, magnet_temperature: float) -> float:
+def lowest_magnet_field(circuit: Circuit, *, i_d: float, magnet_temperature: float) -> float:
     """Return the lowest flux density along the magnetisation of any magnet third [T].
 
     Parameters
     ----------
-    machine : Machine
+    circuit : Circuit
     i_d : float
         d-axis current, usually minus the largest amplitude [A].
     magnet_temperature : float
@@ -181,7 +178,6 @@ def lowest_magnet_field(machine: Machine, *, i_d: float, magnet_temperature: flo
     The value of an outer third follows the 10 % area percentile of a finite-element solution
     with an offset of about 0.01 T.
     """
-    circuit = assemble(machine)
     solution = solve(
         circuit,
         np.array([i_d]),

@@ -9,6 +9,7 @@ import numba
 import numpy as np
 
 from models.circuit.network import Array, IntArray
+from models.circuit.sparse import back_substitute, factorise, order_and_fill
 from models.materials.reluctivity import reluctivity_at
 
 MOST_STEPS = 60
@@ -20,6 +21,8 @@ def residual_and_hessian(
     potentials: Array,
     load: Array,
     stiffness: Array,
+    start: IntArray,
+    rows: IntArray,
     cell_nodes: IntArray,
     cell_gradient: Array,
     cell_area: Array,
@@ -30,18 +33,26 @@ def residual_and_hessian(
     hessian: Array,
     is_secant: bool,
 ) -> float:
-    """Fill residual [A] and Hessian [m/H] at `potentials` [Wb/m]; return the residual's norm.
+    """Fill residual [A] and the Hessian's lower triangle [m/H]; return the residual's norm.
 
-    With `is_secant` the Hessian is the stiffness at frozen reluctivity instead.
+    With `is_secant` the Hessian is the stiffness at frozen reluctivity instead. Rows and columns
+    are in elimination order.
     """
     n = potentials.shape[0]
-    for i in range(n):
-        total = -load[i]
-        for j in range(n):
-            k = stiffness[i, j]
-            hessian[i, j] = k
-            total += k * potentials[j]
-        residual[i] = total
+    for k in range(n):
+        residual[k] = -load[k]
+    for k in range(n):
+        p_k = potentials[k]
+        diagonal = stiffness[k, k]
+        hessian[k, k] = diagonal
+        total = diagonal * p_k
+        for a in range(start[k], start[k + 1]):
+            i = rows[a]
+            value = stiffness[i, k]
+            hessian[i, k] = value
+            residual[i] += value * p_k
+            total += value * potentials[i]
+        residual[k] += total
     for c in range(cell_nodes.shape[0]):
         bx = 0.0
         by = 0.0
@@ -62,12 +73,17 @@ def residual_and_hessian(
             i = cell_nodes[c, a]
             along = gx * bx + gy * by
             residual[i] += value * along
-            for b in range(4):
+            lead = derivative * along
+            hessian[i, i] += value * (gx * gx + gy * gy) + lead * along
+            for b in range(a):
                 hx = cell_gradient[c, 0, b]
                 hy = cell_gradient[c, 1, b]
-                hessian[i, cell_nodes[c, b]] += value * (gx * hx + gy * hy) + derivative * along * (
-                    hx * bx + hy * by
-                )
+                term = value * (gx * hx + gy * hy) + lead * (hx * bx + hy * by)
+                j = cell_nodes[c, b]
+                if i > j:
+                    hessian[i, j] += term
+                else:
+                    hessian[j, i] += term
     total = 0.0
     for i in range(n):
         total += residual[i] * residual[i]
@@ -75,49 +91,12 @@ def residual_and_hessian(
 
 
 @numba.njit(cache=True, error_model="numpy")
-def factorise(matrix: Array) -> None:
-    """Factorise a symmetric positive definite matrix in place as L D L^T.
-
-    The unit lower factor and, on the diagonal, D overwrite the lower triangle. Zero factors are
-    skipped, so sparsity pays.
-    """
-    n = matrix.shape[0]
-    column = np.empty(n)
-    for k in range(n):
-        pivot = matrix[k, k]
-        for i in range(k + 1, n):
-            column[i] = matrix[i, k]
-        for i in range(k + 1, n):
-            c = column[i]
-            if c != 0.0:
-                factor = c / pivot
-                for j in range(k + 1, i + 1):
-                    matrix[i, j] -= factor * column[j]
-                matrix[i, k] = factor
-
-
-@numba.njit(cache=True, error_model="numpy")
-def back_substitute(factors: Array, rhs: Array) -> None:
-    """Solve with the factors of `factorise`; `rhs` is overwritten by the solution."""
-    n = factors.shape[0]
-    for i in range(n):
-        total = rhs[i]
-        for j in range(i):
-            total -= factors[i, j] * rhs[j]
-        rhs[i] = total
-    for i in range(n):
-        rhs[i] /= factors[i, i]
-    for i in range(n - 1, -1, -1):
-        value = rhs[i]
-        for j in range(i):
-            rhs[j] -= factors[i, j] * value
-
-
-@numba.njit(cache=True, error_model="numpy")
 def solve_point(
     potentials: Array,
     load: Array,
     stiffness: Array,
+    start: IntArray,
+    rows: IntArray,
     cell_nodes: IntArray,
     cell_gradient: Array,
     cell_area: Array,
@@ -129,38 +108,72 @@ def solve_point(
     hessian: Array,
     trial: Array,
 ) -> int:
-    """Solve one point from a start in `potentials` (overwritten); return steps, -1 if stuck."""
+    """Solve one point from a start in `potentials` (overwritten); return steps, -1 if stuck.
+
+    On return `hessian` holds the Hessian of the solution, not factorised.
+    """
     n = potentials.shape[0]
     scale = 0.0
     for i in range(n):
         scale += load[i] * load[i]
     scale = max(np.sqrt(scale), 1e-9)
     norm = residual_and_hessian(
-        potentials, load, stiffness, cell_nodes, cell_gradient, cell_area, step, nu, slope,
-        residual, hessian, False,
+        potentials, load, stiffness, start, rows, cell_nodes, cell_gradient, cell_area,
+        step, nu, slope, residual, hessian, False,
     )  # fmt: skip
     for count in range(MOST_STEPS):
         if norm <= tolerance * scale:
             return count
-        factorise(hessian)
-        back_substitute(hessian, residual)
+        factorise(hessian, start, rows)
+        back_substitute(hessian, start, rows, residual)
         direction = residual.copy()
         length = 1.0
+        is_better = False
         for _ in range(MOST_HALVINGS):
             for i in range(n):
                 trial[i] = potentials[i] - length * direction[i]
             new = residual_and_hessian(
-                trial, load, stiffness, cell_nodes, cell_gradient, cell_area, step, nu, slope,
-                residual, hessian, False,
+                trial, load, stiffness, start, rows, cell_nodes, cell_gradient, cell_area,
+                step, nu, slope, residual, hessian, False,
             )  # fmt: skip
             if new < norm:
+                is_better = True
                 break
             length *= 0.5
-        else:
+        if not is_better:
             return -1
         norm = new
         potentials[:] = trial
     return -1
+
+
+@numba.njit(cache=True, error_model="numpy")
+def symbolic(
+    stiffness: Array, cell_nodes: IntArray, cell_gradient: Array
+) -> tuple[IntArray, IntArray, IntArray, IntArray, Array]:
+    """Order one position's unknowns; return order, factor pattern, renumbered cells, stiffness."""
+    n = stiffness.shape[0]
+    pattern = stiffness.copy()
+    for c in range(cell_nodes.shape[0]):
+        for a in range(4):
+            for b in range(4):
+                if (cell_gradient[c, 0, a] != 0.0 or cell_gradient[c, 1, a] != 0.0) and (
+                    cell_gradient[c, 0, b] != 0.0 or cell_gradient[c, 1, b] != 0.0
+                ):
+                    pattern[cell_nodes[c, a], cell_nodes[c, b]] = 1.0
+    order, start, rows = order_and_fill(pattern)
+    place = np.empty(n, dtype=np.int64)
+    for k in range(n):
+        place[order[k]] = k
+    cells = np.empty_like(cell_nodes)
+    for c in range(cell_nodes.shape[0]):
+        for a in range(4):
+            cells[c, a] = place[cell_nodes[c, a]]
+    renumbered = np.empty((n, n))
+    for i in range(n):
+        for j in range(n):
+            renumbered[i, j] = stiffness[order[i], order[j]]
+    return order, start, rows, cells, renumbered
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -200,48 +213,53 @@ def solve_map(
         [Wb/m].
     per_magnet : ndarray, same shape
         Derivative of the potentials with respect to a relative change of all remanence [Wb/m].
-    worst : int
-        Most steps of any point; -1 if a point did not converge.
+    steps : int
+        Newton steps of all points together; -1 if a point did not converge.
     """
     n_p, n = load_d.shape
     n_d, n_q = i_d.shape[0], i_q.shape[0]
     out = np.zeros((n_p, n_d, n_q, n))
     per_magnet = np.zeros((n_p, n_d, n_q, n))
-    residual, trial, load, start = np.empty(n), np.empty(n), np.empty(n), np.zeros(n)
-    hessian = np.empty((n, n))
-    worst = 0
+    residual, trial, load, guess = np.empty(n), np.empty(n), np.empty(n), np.zeros(n)
+    solved = np.zeros((n_d, n_q, n))  # in elimination order
+    hessian = np.zeros((n, n))
+    steps = 0
     for p in range(n_p):
+        order, start, rows, cells, matrix = symbolic(stiffness[p], cell_nodes, cell_gradient)
+        magnet, of_d, of_q = load_magnet[order], load_d[p][order], load_q[p][order]
+        if p >= 1:
+            guess[:] = out[p - 1, n_d - 1, 0][order]
         for q in range(n_q):
             for back in range(n_d):
                 d = n_d - 1 - back
                 for i in range(n):
-                    load[i] = load_magnet[i] + i_d[d] * load_d[p, i] + i_q[q] * load_q[p, i]
+                    load[i] = magnet[i] + i_d[d] * of_d[i] + i_q[q] * of_q[i]
                 if back >= 2:
                     ratio = (i_d[d] - i_d[d + 1]) / (i_d[d + 1] - i_d[d + 2])
-                    start[:] = out[p, d + 1, q] + ratio * (out[p, d + 1, q] - out[p, d + 2, q])
+                    guess[:] = solved[d + 1, q] + ratio * (solved[d + 1, q] - solved[d + 2, q])
                 elif back == 1:
-                    start[:] = out[p, d + 1, q]
+                    guess[:] = solved[d + 1, q]
                     if q >= 1:
-                        start[:] += out[p, d, q - 1] - out[p, d + 1, q - 1]
+                        guess[:] += solved[d, q - 1] - solved[d + 1, q - 1]
                 elif q >= 2:
                     ratio = (i_q[q] - i_q[q - 1]) / (i_q[q - 1] - i_q[q - 2])
-                    start[:] = out[p, d, q - 1] + ratio * (out[p, d, q - 1] - out[p, d, q - 2])
+                    guess[:] = solved[d, q - 1] + ratio * (solved[d, q - 1] - solved[d, q - 2])
                 elif q == 1:
-                    start[:] = out[p, d, 0]
-                elif p >= 1:
-                    start[:] = out[p - 1, d, q]
-                steps = solve_point(
-                    start, load, stiffness[p], cell_nodes, cell_gradient, cell_area,
+                    guess[:] = solved[d, 0]
+                count = solve_point(
+                    guess, load, matrix, start, rows, cells, cell_gradient, cell_area,
                     step, nu, slope, tolerance, residual, hessian, trial,
                 )  # fmt: skip
-                if steps < 0:
+                if count < 0:
                     return out, per_magnet, -1
-                worst = max(worst, steps)
-                out[p, d, q] = start
-                # The Hessian of the converged point is at hand: one more solve gives the
-                # sensitivity to remanence.
-                factorise(hessian)
-                residual[:] = load_magnet
-                back_substitute(hessian, residual)
-                per_magnet[p, d, q] = residual
-    return out, per_magnet, worst
+                steps += count
+                solved[d, q] = guess
+                # The Hessian of the solution is at hand: one more solve gives the sensitivity
+                # to remanence.
+                factorise(hessian, start, rows)
+                residual[:] = magnet
+                back_substitute(hessian, start, rows, residual)
+                for k in range(n):
+                    out[p, d, q, order[k]] = guess[k]
+                    per_magnet[p, d, q, order[k]] = residual[k]
+    return out, per_magnet, steps

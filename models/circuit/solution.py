@@ -74,7 +74,7 @@ class Solution:
     potentials, per_tesla : ndarray, shape (n_positions, n_d, n_q, n)
         Potentials [Wb/m] and their derivative with respect to remanence [Wb/(m T)].
     steps : int
-        Most Newton steps of any point.
+        Newton steps of all points together.
     """
 
     i_d: Array

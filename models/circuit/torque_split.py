@@ -6,8 +6,9 @@ from math import pi
 import numpy as np
 
 from models.circuit.network import Array
-from models.circuit.newton import back_substitute, factorise, residual_and_hessian
-from models.circuit.solution import Circuit, assemble, linkages, solve
+from models.circuit.newton import residual_and_hessian, symbolic
+from models.circuit.solution import Circuit, linkages, solve
+from models.circuit.sparse import back_substitute, factorise
 from models.machine import Machine
 
 
@@ -30,13 +31,13 @@ class TorqueSplit:
 
 
 def torque_split(
-    machine: Machine, *, current_peak: float, magnet_temperature: float, points: int = 37
+    circuit: Circuit, *, current_peak: float, magnet_temperature: float, points: int = 37
 ) -> TorqueSplit:
     """Return torque against current angle from 0 to 90 degrees.
 
     Parameters
     ----------
-    machine : Machine
+    circuit : Circuit
     current_peak : float
         Current amplitude [A].
     magnet_temperature : float
@@ -51,7 +52,7 @@ def torque_split(
     1.5 p (psi_d i_q - psi_q i_d); the rest is reluctance torque. Taking psi_m i_q from the
     unloaded machine instead is wrong under saturation.
     """
-    circuit = assemble(machine)
+    machine = circuit.machine
     angle = np.linspace(0.0, 0.5 * pi, points)
     total, magnet = np.empty(points), np.empty(points)
     for k, gamma in enumerate(angle):
@@ -74,14 +75,19 @@ def _magnets_alone(circuit: Circuit, potentials: Array, remanence: float) -> Arr
     network, table = circuit.network, circuit.machine.lamination.magnetisation
     out = np.empty_like(potentials)
     n = network.size
-    residual, matrix = np.empty(n), np.empty((n, n))
-    load = network.magnet_source * remanence
+    residual, matrix = np.empty(n), np.zeros((n, n))
     for p in range(potentials.shape[0]):
+        order, start, rows, cells, stiffness = symbolic(
+            circuit.stiffness[p], network.cell_nodes, network.cell_gradient
+        )
+        load = network.magnet_source[order] * remanence
         residual_and_hessian(
-            potentials[p, 0, 0],
+            potentials[p, 0, 0][order],
             load,
-            circuit.stiffness[p],
-            network.cell_nodes,
+            stiffness,
+            start,
+            rows,
+            cells,
             network.cell_gradient,
             network.cell_area,
             table.step,
@@ -91,7 +97,7 @@ def _magnets_alone(circuit: Circuit, potentials: Array, remanence: float) -> Arr
             matrix,
             True,
         )
-        factorise(matrix)
-        out[p, 0, 0] = load
-        back_substitute(matrix, out[p, 0, 0])
+        factorise(matrix, start, rows)
+        back_substitute(matrix, start, rows, load)
+        out[p, 0, 0, order] = load
     return out
