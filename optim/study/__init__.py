@@ -1,0 +1,1 @@
+"""The study: its file, its checks, its design space, and the judging of evaluations."""

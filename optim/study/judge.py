@@ -7,7 +7,6 @@ here may depend on anything but its arguments.
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import isfinite
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,7 +70,7 @@ def needed_metrics(study: Study) -> tuple[str, ...]:
 
 def priced_metrics(
     study: Study, evaluation: Evaluation, parameters: Mapping[str, ParameterValue]
-) -> Mapping[str, float]:
+) -> dict[str, float]:
     """Return the metrics of an ok evaluation with `cost` at the study's price list [EUR].
 
     Raises
@@ -82,7 +81,7 @@ def priced_metrics(
     from models.cost import price
 
     breakdown = price(evaluation.metrics, parameters, study.prices)
-    return MappingProxyType({**evaluation.metrics, "cost": breakdown.total})
+    return {**evaluation.metrics, "cost": breakdown.total}
 
 
 def judge(

@@ -1,7 +1,7 @@
 """A study as frozen data, in SI units. `optim.study.load` makes it from a file."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from models.duty import Duty
@@ -23,7 +23,8 @@ class Variable:
     low, high : float
         Bounds in SI (real and integer); for a choice 0 and len(choices) - 1.
     step : float
-        Spacing of an integer variable; 0 for real.
+        Spacing of an integer variable, in SI; 0 for real. A real parameter on a grid (magnet
+        thickness in steps of 0.1 mm) counts as an integer variable too: values low + k step.
     choices : tuple
         Values of a choice.
     """
@@ -60,7 +61,7 @@ class SearchSettings:
     Attributes
     ----------
     algorithm : str
-        `sms-emoa`, `nsga2`, `nsga3`, `tpe` or `gp-start`; empty picks by number of objectives.
+        `sms-emoa`, `nsga2`, `nsga3` or `tpe`; empty picks by number of objectives.
     population, budget, seed : int
         Population size, evaluations in all, random seed.
     lag : int
@@ -91,10 +92,22 @@ class SearchSettings:
 
 @dataclass(frozen=True)
 class Preferences:
-    """How to rank the front: weights by objective metric, and optional goals in SI."""
+    """How to rank the front.
+
+    Attributes
+    ----------
+    weights : mapping of str to float
+        Importance by objective metric; missing ones count 1 if no weight is given, else 0.
+    goals : mapping of str to float
+        Value that is good enough, SI.
+    ranges : mapping of str to (low, high)
+        Fixed range that an objective is normalised on, SI; where missing it is taken from the
+        metric's limits and plausible range.
+    """
 
     weights: Mapping[str, float]
     goals: Mapping[str, float]
+    ranges: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)

@@ -81,7 +81,7 @@ def canonical(space: DesignSpace, vectors: ArrayLike) -> Array:
     if not np.all(np.isfinite(out)):
         raise VectorError("design vector: given a value that is not finite; allowed: numbers")
     low, high = bounds(space)
-    out = np.clip(out, low, high)
+    out = np.asarray(np.clip(out, low, high), dtype=float)
     for k, variable in enumerate(space.variables):
         if variable.kind != "real":
             step = 1.0 if variable.kind == "choice" else variable.step
