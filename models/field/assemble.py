@@ -1,0 +1,420 @@
+"""Equations of one pole: what is linear once, what is iron in a compiled loop.
+
+Weak form for the vector potential A along the shaft, per metre of length:
+integral nu grad A . grad v = integral J v + integral nu (Br_x dv/dy - Br_y dv/dx).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import atan2
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from models.errors import InvalidInputError
+from models.field.airgap import AirGap, air_gap
+from models.field.domain import Domain
+from models.field.elements import Elements, element_geometry
+from models.field.media import Medium
+from models.geometry.section import Region
+from models.materials.reluctivity import ReluctivityTable, reluctivity_at
+
+Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+_UPPER = np.triu_indices(6)
+
+
+@dataclass(frozen=True, eq=False)
+class Iron:
+    """Elements that share one reluctivity table.
+
+    Attributes
+    ----------
+    index : ndarray of int, shape (m,)
+        Elements.
+    unknown : ndarray of int32, shape (m, 6)
+        Unknown of each node; the number of unknowns marks a node with A = 0.
+    sign : ndarray, shape (m, 6)
+        -1 where the unknown lies on the opposite radial side.
+    place : ndarray of int32, shape (m, 21)
+        Where each upper-triangle pair is stored.
+    gradient, weight : ndarray
+        As in `Elements`.
+    table : ReluctivityTable
+        nu(B^2).
+    """
+
+    index: IntArray
+    unknown: NDArray[np.int32]
+    sign: Array
+    place: NDArray[np.int32]
+    gradient: Array
+    weight: Array
+    table: ReluctivityTable
+
+
+@dataclass(frozen=True, eq=False)
+class System:
+    """Everything that does not change with current, rotor angle or saturation.
+
+    Attributes
+    ----------
+    elements : Elements
+        All elements, rotor first.
+    region : ndarray of int, shape (m,)
+        Index into `regions`.
+    regions : tuple of Region
+        Rotor regions, then stator regions.
+    unknown, sign : ndarray, shape (nodes,)
+        A of a node is sign times its unknown (index `size` means A = 0).
+    element_nodes : ndarray of int, shape (m, 6)
+        Nodes of elements.
+    size : int
+        Number of unknowns.
+    columns, rows : ndarray of int32
+        Upper triangle by columns (column pointers, row indices).
+    linear : ndarray, shape (nnz + 1,)
+        Stored values of the linear parts, without the mutual block of the air gap. The last
+        entry collects what belongs to nodes with A = 0.
+    iron : tuple of Iron
+        Nonlinear parts.
+    magnet_source : ndarray, shape (size + 1,)
+        Right-hand side of the magnets.
+    gap : AirGap
+        Air-gap coupling in terms of the interface unknowns.
+    gap_rotor, gap_stator : ndarray of int
+        Interface unknowns.
+    gap_place : ndarray of int, shape (n1, n2)
+        Where the mutual block is stored.
+    """
+
+    elements: Elements
+    region: IntArray
+    regions: tuple[Region, ...]
+    unknown: IntArray
+    sign: Array
+    element_nodes: IntArray
+    size: int
+    columns: NDArray[np.int32]
+    rows: NDArray[np.int32]
+    linear: Array
+    iron: tuple[Iron, ...]
+    magnet_source: Array
+    gap: AirGap
+    gap_rotor: IntArray
+    gap_stator: IntArray
+    gap_place: IntArray
+
+
+def assemble(domain: Domain, medium_of: Callable[[Region], Medium]) -> System:
+    """Assemble the linear parts and prepare the nonlinear ones.
+
+    Parameters
+    ----------
+    domain : Domain
+        Meshed section.
+    medium_of : callable
+        Gives the medium of a region.
+
+    Returns
+    -------
+    System
+    """
+    rotor, stator = domain.rotor, domain.stator
+    offset = len(rotor.nodes)
+    element_nodes = np.vstack((rotor.elements, stator.elements + offset))
+    region = np.concatenate((rotor.region, stator.region + len(rotor.regions)))
+    regions = rotor.regions + stator.regions
+    elements = element_geometry(np.vstack((rotor.nodes, stator.nodes)), element_nodes)
+
+    unknown, sign, size = _number(domain)
+    gap, gap_rotor, gap_stator = _gap(domain, unknown, sign, size)
+    columns, rows, place, gap_places = _pattern(unknown[element_nodes], size, gap_rotor, gap_stator)
+    stored = len(rows)
+    # positions of pairs that touch a node with A = 0 point one past the end
+    linear = np.zeros(stored + 1)
+    for block, where in zip(gap.own_blocks(), gap_places[:2]):
+        upper = np.triu_indices(len(block))
+        linear[where[upper]] += block[upper]
+
+    media = [medium_of(r) for r in regions]
+    element_sign = sign[element_nodes]
+    nu = np.array([m.reluctivity if isinstance(m.reluctivity, float) else 0.0 for m in media])
+    straight = nu[region] > 0.0
+    _add_linear(
+        linear,
+        place[straight],
+        element_sign[straight],
+        elements.gradient[straight],
+        elements.weight[straight] * nu[region[straight]][:, None],
+    )
+    return System(
+        elements=elements,
+        region=region,
+        regions=regions,
+        unknown=unknown,
+        sign=sign,
+        element_nodes=element_nodes,
+        size=size,
+        columns=columns,
+        rows=rows,
+        linear=linear,
+        iron=_iron(media, region, elements, unknown[element_nodes], element_sign, place),
+        magnet_source=_magnets(
+            media, regions, region, elements, unknown[element_nodes], element_sign, size
+        ),
+        gap=gap,
+        gap_rotor=gap_rotor,
+        gap_stator=gap_stator,
+        gap_place=gap_places[2],
+    )
+
+
+def _number(domain: Domain) -> tuple[IntArray, Array, int]:
+    """Number the unknowns; high radial sides refer to the low ones with a minus sign."""
+    offset = len(domain.rotor.nodes)
+    total = offset + len(domain.stator.nodes)
+    master = np.arange(total)
+    sign = np.ones(total)
+    is_zero = np.zeros(total, dtype=bool)
+    for side, shift in ((domain.rotor, 0), (domain.stator, offset)):
+        # a node on both sides (the centre of a full rotor) has A = -A = 0
+        is_zero[side.low[side.low == side.high] + shift] = True
+        is_zero[side.fixed + shift] = True
+        master[side.high + shift] = side.low + shift
+        sign[side.high + shift] = -1.0
+    is_zero |= is_zero[master]
+    free = np.nonzero((master == np.arange(total)) & ~is_zero)[0]
+    number = np.full(total, len(free), dtype=np.int64)
+    number[free] = np.arange(len(free))
+    unknown = number[master]
+    sign[unknown == len(free)] = 0.0
+    return unknown, sign, len(free)
+
+
+def _gap(
+    domain: Domain, unknown: IntArray, sign: Array, size: int
+) -> tuple[AirGap, IntArray, IntArray]:
+    rotor, stator = domain.rotor, domain.stator
+
+    def polar(nodes: Array) -> Array:
+        return np.array([atan2(y, x) for x, y in nodes])
+
+    gap = air_gap(
+        angles_1=polar(rotor.nodes[rotor.interface]),
+        angles_2=polar(stator.nodes[stator.interface]),
+        radius_1=rotor.interface_radius,
+        radius_2=stator.interface_radius,
+        pole_pairs=domain.pole_pairs,
+        harmonics=domain.resolution.harmonics,
+    )
+    # the last node is minus the first
+    node_1 = rotor.interface
+    node_2 = stator.interface + len(rotor.nodes)
+
+    def fold(matrix: Array, nodes: IntArray) -> Array:
+        out: Array = matrix[:, :-1] * sign[nodes[:-1]]
+        out[:, 0] += matrix[:, -1] * sign[nodes[-1]]
+        return out
+
+    folded = AirGap(
+        gap.orders,
+        fold(gap.cosine_1, node_1),
+        fold(gap.sine_1, node_1),
+        fold(gap.cosine_2, node_2),
+        fold(gap.sine_2, node_2),
+        gap.own,
+        gap.mutual,
+    )
+    return folded, unknown[node_1[:-1]], unknown[node_2[:-1]]
+
+
+def _pattern(
+    element_unknowns: IntArray, size: int, gap_rotor: IntArray, gap_stator: IntArray
+) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32], tuple[IntArray, ...]]:
+    """Return the upper-triangle pattern and where each pair is stored."""
+    stride = size + 1
+
+    def key(i: IntArray, j: IntArray) -> IntArray:
+        low, high = np.minimum(i, j), np.maximum(i, j)
+        return np.where(high == size, size * stride + size, high * stride + low)
+
+    pair = key(element_unknowns[:, _UPPER[0]], element_unknowns[:, _UPPER[1]])
+    blocks = [
+        key(a[:, None] + 0 * b, b + 0 * a[:, None])
+        for a, b in ((gap_rotor, gap_rotor), (gap_stator, gap_stator), (gap_rotor, gap_stator))
+    ]
+    unique, inverse = np.unique(
+        np.concatenate([pair.ravel(), *(b.ravel() for b in blocks)]), return_inverse=True
+    )
+    if unique[-1] == size * stride + size:
+        unique = unique[:-1]
+    rows = (unique % stride).astype(np.int32)
+    columns = np.searchsorted(unique // stride, np.arange(size + 1)).astype(np.int32)
+    place = inverse[: pair.size].reshape(pair.shape).astype(np.int32)
+    start = pair.size
+    places = []
+    for b in blocks:
+        places.append(inverse[start : start + b.size].reshape(b.shape))
+        start += b.size
+    return columns, rows, place, tuple(places)
+
+
+def _iron(
+    media: list[Medium],
+    region: IntArray,
+    elements: Elements,
+    unknown: IntArray,
+    sign: Array,
+    place: NDArray[np.int32],
+) -> tuple[Iron, ...]:
+    tables: dict[int, tuple[ReluctivityTable, list[int]]] = {}
+    for k, medium in enumerate(media):
+        if isinstance(medium.reluctivity, ReluctivityTable):
+            entry = tables.setdefault(id(medium.reluctivity), (medium.reluctivity, []))
+            entry[1].append(k)
+    out = []
+    for table, members in tables.values():
+        index = np.nonzero(np.isin(region, members))[0]
+        out.append(
+            Iron(
+                index,
+                unknown[index].astype(np.int32),
+                sign[index],
+                place[index],
+                np.ascontiguousarray(elements.gradient[index]),
+                np.ascontiguousarray(elements.weight[index]),
+                table,
+            )
+        )
+    return tuple(out)
+
+
+def _magnets(
+    media: list[Medium],
+    regions: tuple[Region, ...],
+    region: IntArray,
+    elements: Elements,
+    unknown: IntArray,
+    sign: Array,
+    size: int,
+) -> Array:
+    source = np.zeros(size + 1)
+    for k, (medium, r) in enumerate(zip(media, regions)):
+        if medium.remanence == 0.0:
+            continue
+        if r.magnetisation is None or not isinstance(medium.reluctivity, float):
+            raise InvalidInputError(
+                f"region {r.name!r} has a remanence but no magnetisation direction or no constant "
+                "reluctivity; give it both"
+            )
+        index = np.nonzero(region == k)[0]
+        where = elements.place[index]
+        direction = atan2(r.magnetisation[1], r.magnetisation[0]) + (
+            medium.magnetisation_order * np.arctan2(where[..., 1], where[..., 0])
+        )
+        scale = elements.weight[index] * medium.reluctivity * medium.remanence
+        local = np.einsum(
+            "mq,mqi->mi", scale * np.cos(direction), elements.gradient[index][:, :, 1]
+        ) - np.einsum("mq,mqi->mi", scale * np.sin(direction), elements.gradient[index][:, :, 0])
+        np.add.at(source, unknown[index], local * sign[index])
+    source[size] = 0.0
+    return source
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _add_linear(
+    stored: Array, place: NDArray[np.int32], sign: Array, gradient: Array, weight: Array
+) -> None:
+    """Add the stiffness of elements with constant reluctivity (included in `weight`)."""
+    for e in range(place.shape[0]):
+        m = 0
+        for i in range(6):
+            for j in range(i, 6):
+                total = 0.0
+                for q in range(3):
+                    total += weight[e, q] * (
+                        gradient[e, q, 0, i] * gradient[e, q, 0, j]
+                        + gradient[e, q, 1, i] * gradient[e, q, 1, j]
+                    )
+                stored[place[e, m]] += sign[e, i] * sign[e, j] * total
+                m += 1
+
+
+@numba.njit(cache=True, error_model="numpy")
+def add_iron(
+    a: Array,
+    stored: Array,
+    force: Array,
+    with_matrix: bool,
+    unknown: NDArray[np.int32],
+    sign: Array,
+    place: NDArray[np.int32],
+    gradient: Array,
+    weight: Array,
+    step: float,
+    nu: Array,
+    slope: Array,
+) -> None:
+    """Add the iron's internal force, and its tangent if asked, at potential `a` (size + 1)."""
+    local = np.empty(6)
+    along = np.empty(6)
+    matrix = np.empty(21)
+    inner = np.empty(6)
+    for e in range(unknown.shape[0]):
+        for i in range(6):
+            local[i] = sign[e, i] * a[unknown[e, i]]
+            inner[i] = 0.0
+        matrix[:] = 0.0
+        for q in range(3):
+            gx, gy = 0.0, 0.0
+            for i in range(6):
+                gx += local[i] * gradient[e, q, 0, i]
+                gy += local[i] * gradient[e, q, 1, i]
+            value, derivative = reluctivity_at(gx * gx + gy * gy, step, nu, slope)
+            w = weight[e, q] * value
+            for i in range(6):
+                along[i] = gx * gradient[e, q, 0, i] + gy * gradient[e, q, 1, i]
+                inner[i] += w * along[i]
+            if with_matrix:
+                w2 = 2.0 * weight[e, q] * derivative
+                m = 0
+                for i in range(6):
+                    px, py = w * gradient[e, q, 0, i], w * gradient[e, q, 1, i]
+                    s = w2 * along[i]
+                    for j in range(i, 6):
+                        matrix[m] += (
+                            px * gradient[e, q, 0, j] + py * gradient[e, q, 1, j] + s * along[j]
+                        )
+                        m += 1
+        for i in range(6):
+            force[unknown[e, i]] += sign[e, i] * inner[i]
+        if with_matrix:
+            m = 0
+            for i in range(6):
+                for j in range(i, 6):
+                    stored[place[e, m]] += sign[e, i] * sign[e, j] * matrix[m]
+                    m += 1
+
+
+@numba.njit(cache=True, error_model="numpy")
+def symmetric_product(
+    columns: NDArray[np.int32], rows: NDArray[np.int32], stored: Array, a: Array, out: Array
+) -> None:
+    """Write the product of a symmetric matrix (upper triangle by columns) with `a` to `out`."""
+    n = columns.shape[0] - 1
+    for i in range(n):
+        out[i] = 0.0
+    for j in range(n):
+        total = 0.0
+        x = a[j]
+        for k in range(columns[j], columns[j + 1]):
+            i = rows[k]
+            if i == j:
+                total += stored[k] * x
+            else:
+                out[i] += stored[k] * x
+                total += stored[k] * a[i]
+        out[j] += total

@@ -1,0 +1,419 @@
+"""The meshed section: rotor pole and stator over it, second-order triangles, interfaces.
+
+The rotor pole is meshed whole. The stator is meshed for one slot pitch and copied, so that slots
+differ by nothing but their place (a freely meshed stator adds torque that is not there). Each side
+ends inside the air gap with one layer of elements; the analytic annulus lies between.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import atan2, cos, hypot, pi, sin
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.errors import InfeasibleDesignError, SolverError
+from models.field.boundary import Graph, build_graph, check_cover, turned
+from models.field.sizing import Resolution, SizeField, divide, size_field
+from models.field.triangulate import triangulate
+from models.geometry.section import Outline, Region, Section, arc_bulge
+
+Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+GAP_LAYER = "air_gap"
+"""Part name of the element layers inside the air gap."""
+
+
+@dataclass(frozen=True, eq=False)
+class SideMesh:
+    """Second-order triangles of one side of the air gap.
+
+    Attributes
+    ----------
+    nodes : ndarray, shape (n, 2)
+        Corner and mid-side nodes [m], in the side's own axes.
+    elements : ndarray of int, shape (m, 6)
+        Corners 0-2 counter-clockwise, then middles of sides 01, 12, 20.
+    region : ndarray of int, shape (m,)
+        Index into `regions`.
+    regions : tuple of Region
+        Parts; copies of one slot pitch carry their own `slot`.
+    low, high : ndarray of int, shape (k,)
+        Nodes on the two radial sides in the same order (A high = -A low).
+    fixed : ndarray of int
+        Nodes with A = 0.
+    interface : ndarray of int, shape (2 s + 1,)
+        Nodes on the interface circle by angle: ends and middles of s segments.
+    interface_radius : float
+        Its radius [m].
+    """
+
+    nodes: Array
+    elements: IntArray
+    region: IntArray
+    regions: tuple[Region, ...]
+    low: IntArray
+    high: IntArray
+    fixed: IntArray
+    interface: IntArray
+    interface_radius: float
+
+
+@dataclass(frozen=True, eq=False)
+class Domain:
+    """Both sides of one pole, ready for assembly.
+
+    Attributes
+    ----------
+    rotor, stator : SideMesh
+        In their own axes: rotor d axis on x; stator as drawn in the section.
+    pole_pairs : int
+        Pole pairs.
+    resolution : Resolution
+        What it was meshed with.
+    """
+
+    rotor: SideMesh
+    stator: SideMesh
+    pole_pairs: int
+    resolution: Resolution
+
+
+def mesh_section(section: Section, resolution: Resolution | None = None) -> Domain:
+    """Mesh a section.
+
+    Parameters
+    ----------
+    section : Section
+        One pole. The stator must be drawn in equal slot pitches (any number that fills the
+        pole), each with its own core region; the rotor must fill its sector up to the rotor
+        radius. Regions of part `shaft` are left out: A = 0 at the innermost rotor radius.
+    resolution : Resolution, optional
+        Mesh resolution.
+
+    Returns
+    -------
+    Domain
+
+    Raises
+    ------
+    InfeasibleDesignError
+        The section does not close, overlaps, or leaves a hole.
+    SolverError
+        No usable mesh was found.
+    """
+    res = resolution or Resolution()
+    half = pi / (2 * section.pole_pairs)
+    gap = section.bore_radius - section.rotor_radius
+    if gap <= 0.0:
+        raise InfeasibleDesignError(
+            "no_air_gap",
+            f"bore radius {1e3 * section.bore_radius:.3f} mm is not larger than rotor radius "
+            f"{1e3 * section.rotor_radius:.3f} mm",
+        )
+    rotor_regions = [r for r in section.rotor if r.part != "shaft"]
+    inner = min(hypot(x, y) for r in rotor_regions for x, y in r.outline.points)
+    rotor = _mesh_side(
+        rotor_regions,
+        gap_radius=section.rotor_radius,
+        interface_radius=section.rotor_radius + gap / 3.0,
+        far_radius=inner,
+        angles=(-half, half),
+        pole_angle=2.0 * half,
+        resolution=res,
+    )
+    pitches = sum(r.part == "stator_core" for r in section.stator)
+    if pitches == 0:
+        raise InfeasibleDesignError("no_stator_core", "the stator has no region of part core")
+    pitch = 2.0 * half / pitches
+    first = [r for r in section.stator if _lies_within(r, -half, -half + pitch)]
+    if sum(r.part == "stator_core" for r in first) != 1:
+        raise InfeasibleDesignError(
+            "slots_per_pole_not_whole",
+            f"the stator over one pole is not {pitches} equal slot pitches of "
+            f"{np.degrees(pitch):.3f} degrees; the field model needs a whole number of slots per "
+            "pole",
+        )
+    outer = max(hypot(x, y) for r in first for x, y in r.outline.points)
+    one = _mesh_side(
+        first,
+        gap_radius=section.bore_radius,
+        interface_radius=section.bore_radius - gap / 3.0,
+        far_radius=outer,
+        angles=(-half, -half + pitch),
+        pole_angle=2.0 * half,
+        resolution=res,
+    )
+    return Domain(rotor, _repeat(one, pitches, pitch), section.pole_pairs, res)
+
+
+def _lies_within(region: Region, low: float, high: float) -> bool:
+    middle = 0.5 * (low + high)
+    half = 0.5 * (high - low) + 1e-7
+    return all(
+        abs(atan2(*turned(np.array([p]), -middle)[0][::-1])) <= half for p in region.outline.points
+    )
+
+
+def _mesh_side(
+    regions: Sequence[Region],
+    *,
+    gap_radius: float,
+    interface_radius: float,
+    far_radius: float,
+    angles: tuple[float, float],
+    pole_angle: float,
+    resolution: Resolution,
+) -> SideMesh:
+    low, high = angles
+    tolerance = 1e-6 * gap_radius
+    check_regions = list(regions)
+    layer = _layer(gap_radius, interface_radius, low, high)
+    everything = [*check_regions, layer]
+    graph = build_graph(everything, tolerance=tolerance)
+    graph = build_graph(
+        everything,
+        tolerance=tolerance,
+        extra=[(p[0], p[1]) for p in _mirrored_corners(graph, low, high, tolerance)],
+    )
+    radii = sorted((far_radius, interface_radius))
+    check_cover(graph, everything, inner=radii[0], outer=radii[1], angle=high - low)
+
+    segment = gap_radius * pole_angle / resolution.segments_per_pole
+    r = np.hypot(graph.vertices[:, 0], graph.vertices[:, 1])
+    on_gap = np.all(np.abs(r[graph.edges] - gap_radius) <= tolerance, axis=1) & (graph.bulges != 0)
+    field = size_field(
+        graph,
+        largest=resolution.largest * segment,
+        growth=resolution.growth,
+        thickness_share=resolution.thickness_share,
+        limits=np.where(on_gap, segment, np.inf),
+    )
+    cuts = _divide_edges(
+        graph, field=field, on_gap=on_gap, angles=angles, interface_radius=interface_radius,
+        layer=len(regions), segment=segment, tolerance=tolerance,
+    )  # fmt: skip
+    nodes, segments, middles, left, right = _lay_nodes(graph, cuts)
+    sector = (min(far_radius, gap_radius), max(far_radius, gap_radius))
+    points, triangles, region = triangulate(
+        nodes, segments, left=left, right=right, radii=sector, angles=angles, field=field
+    )
+    return _second_order(
+        points, triangles, region, everything, segments, middles,
+        angles=angles, far_radius=far_radius, interface_radius=interface_radius,
+        tolerance=tolerance,
+    )  # fmt: skip
+
+
+def _layer(gap_radius: float, interface_radius: float, low: float, high: float) -> Region:
+    inner, outer = sorted((gap_radius, interface_radius))
+    sweep = arc_bulge(high - low)
+    outline = Outline(
+        (
+            (inner * cos(low), inner * sin(low)),
+            (outer * cos(low), outer * sin(low)),
+            (outer * cos(high), outer * sin(high)),
+            (inner * cos(high), inner * sin(high)),
+        ),
+        (0.0, sweep, 0.0, -sweep),
+    )
+    return Region("gap_layer", GAP_LAYER, "air", outline)
+
+
+def _on_ray(points: Array, angle: float, tolerance: float) -> NDArray[np.bool_]:
+    c, s = cos(angle), sin(angle)
+    along = points[:, 0] * c + points[:, 1] * s
+    across = points[:, 1] * c - points[:, 0] * s
+    return (np.abs(across) <= tolerance) & (along >= -tolerance)
+
+
+def _mirrored_corners(graph: Graph, low: float, high: float, tolerance: float) -> Array:
+    """Corners on one radial side, carried to the other, so that both sides match."""
+    v = graph.vertices
+    return np.vstack(
+        (
+            turned(v[_on_ray(v, low, tolerance)], high - low),
+            turned(v[_on_ray(v, high, tolerance)], low - high),
+        )
+    )
+
+
+def _divide_edges(
+    graph: Graph,
+    *,
+    field: SizeField,
+    on_gap: NDArray[np.bool_],
+    angles: tuple[float, float],
+    interface_radius: float,
+    layer: int,
+    segment: float,
+    tolerance: float,
+) -> list[Array]:
+    """Return the fractions at which each edge is cut into segments."""
+    low, high = angles
+    v = graph.vertices
+    r = np.hypot(v[:, 0], v[:, 1])
+    low_v, high_v = _on_ray(v, low, tolerance), _on_ray(v, high, tolerance)
+    ends = graph.edges
+    on_low = low_v[ends].all(axis=1) & (graph.bulges == 0)
+    on_high = high_v[ends].all(axis=1) & (graph.bulges == 0)
+    on_interface = np.all(np.abs(r[ends] - interface_radius) <= tolerance, axis=1)
+    in_layer = (graph.left == layer) | (graph.right == layer)
+    one_piece = np.array([0.0, 1.0])
+    cuts: list[Array] = []
+    for k in range(len(ends)):
+        if on_gap[k]:
+            pieces = max(2, round(graph.length(k) / segment))
+            cuts.append(np.linspace(0.0, 1.0, pieces + 1))
+        elif on_interface[k] or (in_layer[k] and (on_low[k] or on_high[k])):
+            cuts.append(one_piece)
+        else:
+            cuts.append(divide(graph, k, field))
+    # interface nodes face the nodes of the gap surface
+    face = np.concatenate([graph.points_on(int(k), cuts[k]) for k in np.nonzero(on_gap)[0]])
+    place = np.unique(np.round(_angle(face, low, high), 12))
+    for k in np.nonzero(on_interface)[0].tolist():
+        a, b = _angle(v[ends[k]], low, high)
+        t = (place - a) / (b - a)
+        t = np.sort(t[(t > 1e-6) & (t < 1.0 - 1e-6)])
+        cuts[k] = np.concatenate(([0.0], t, [1.0]))
+    # both radial sides get the same radii: the finer of the two
+    high_edges = {_radial_key(r[ends[k]], tolerance): int(k) for k in np.nonzero(on_high)[0]}
+    for k in np.nonzero(on_low)[0].tolist():
+        partner = high_edges.get(_radial_key(r[ends[k]], tolerance))
+        if partner is None:
+            raise SolverError("mesh: the radial sides of the section do not match")
+        flip = (r[ends[k, 0]] < r[ends[k, 1]]) != (r[ends[partner, 0]] < r[ends[partner, 1]])
+        other = 1.0 - cuts[partner][::-1] if flip else cuts[partner]
+        cuts[k] = cuts[k] if len(cuts[k]) >= len(other) else other
+        cuts[partner] = 1.0 - cuts[k][::-1] if flip else cuts[k]
+    return cuts
+
+
+def _angle(points: Array, low: float, high: float) -> Array:
+    """Angles measured from the middle of the sector (no jump inside it)."""
+    middle = 0.5 * (low + high)
+    local = turned(points, -middle)
+    return np.arctan2(local[:, 1], local[:, 0])
+
+
+def _radial_key(radii: Array, tolerance: float) -> tuple[int, int]:
+    a, b = sorted(float(x) for x in radii)
+    return (round(a / (20.0 * tolerance)), round(b / (20.0 * tolerance)))
+
+
+def _lay_nodes(
+    graph: Graph, cuts: list[Array]
+) -> tuple[Array, IntArray, Array, IntArray, IntArray]:
+    """Return nodes, segments, their middles (on the arc) and the regions on both sides."""
+    nodes = [graph.vertices]
+    total = len(graph.vertices)
+    segments, middles, left, right = [], [], [], []
+    for k, t in enumerate(cuts):
+        inner = np.arange(total, total + len(t) - 2)
+        total += len(inner)
+        nodes.append(graph.points_on(k, t[1:-1]))
+        chain = np.concatenate(([graph.edges[k, 0]], inner, [graph.edges[k, 1]]))
+        segments.append(np.column_stack((chain[:-1], chain[1:])))
+        middles.append(graph.points_on(k, 0.5 * (t[:-1] + t[1:])))
+        left.append(np.full(len(t) - 1, graph.left[k]))
+        right.append(np.full(len(t) - 1, graph.right[k]))
+    points = np.vstack(nodes)
+    all_segments = np.vstack(segments)
+    # corners that no edge uses (points carried over to a side that has them already)
+    used = np.zeros(len(points), dtype=bool)
+    used[all_segments] = True
+    index = np.cumsum(used) - 1
+    return (
+        points[used],
+        index[all_segments],
+        np.vstack(middles),
+        np.concatenate(left),
+        np.concatenate(right),
+    )
+
+
+def _second_order(
+    points: Array, triangles: IntArray, region: IntArray, regions: Sequence[Region],
+    segments: IntArray, middles: Array, *, angles: tuple[float, float], far_radius: float,
+    interface_radius: float, tolerance: float,
+) -> SideMesh:  # fmt: skip
+    """Add mid-side nodes, on the arc where the side is an arc."""
+    used = np.zeros(len(points), dtype=bool)
+    used[triangles] = True
+    index = np.cumsum(used) - 1
+    points, triangles, segments = points[used], index[triangles], index[segments]
+    n = len(points)
+    sides = triangles[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+    key = np.sort(sides, axis=1) @ np.array([n, 1])
+    unique, inverse = np.unique(key, return_inverse=True)
+    mid = 0.5 * (points[unique // n] + points[unique % n])
+    segment_key = np.sort(segments, axis=1) @ np.array([n, 1])
+    mid[np.searchsorted(unique, segment_key)] = middles
+    nodes = np.vstack((points, mid))
+    elements = np.hstack((triangles, n + inverse.reshape(-1, 3)))
+
+    r = np.hypot(nodes[:, 0], nodes[:, 1])
+
+    def by(mask: NDArray[np.bool_], order: Array) -> IntArray:
+        found = np.nonzero(mask)[0]
+        return found[np.argsort(order[found], kind="stable")]
+
+    low = by(_on_ray(nodes, angles[0], tolerance), r)
+    high = by(_on_ray(nodes, angles[1], tolerance), r)
+    if len(low) != len(high) or np.any(np.abs(r[low] - r[high]) > 10.0 * tolerance):
+        raise SolverError("mesh: the radial sides of the mesh do not match")
+    return SideMesh(
+        nodes=nodes,
+        elements=elements,
+        region=region,
+        regions=tuple(regions),
+        low=low,
+        high=high,
+        fixed=np.nonzero(np.abs(r - far_radius) <= tolerance)[0],
+        interface=by(np.abs(r - interface_radius) <= tolerance, _angle(nodes, *angles)),
+        interface_radius=interface_radius,
+    )
+
+
+def _repeat(one: SideMesh, copies: int, pitch: float) -> SideMesh:
+    """Copy the mesh of one slot pitch around the pole and join the copies."""
+    n = len(one.nodes)
+    joined = np.zeros(n, dtype=bool)
+    joined[one.low] = True
+    own = np.nonzero(~joined)[0]
+    index = np.empty((copies, n), dtype=np.int64)
+    nodes = [one.nodes[one.low]]
+    total = len(one.low)
+    for k in range(copies):
+        index[k, one.low] = np.arange(len(one.low)) if k == 0 else index[k - 1, one.high]
+        index[k, own] = np.arange(total, total + len(own))
+        total += len(own)
+        nodes.append(turned(one.nodes[own], k * pitch))
+    regions = tuple(
+        Region(
+            name=f"{r.name}@{k}",
+            part=r.part,
+            material=r.material,
+            outline=r.outline.transformed(k * pitch),
+            holes=tuple(h.transformed(k * pitch) for h in r.holes),
+            slot=k,
+        )
+        for k in range(copies)
+        for r in one.regions
+    )
+    interface = np.concatenate(
+        [index[k, one.interface[(0 if k == 0 else 1) :]] for k in range(copies)]
+    )
+    return SideMesh(
+        nodes=np.vstack(nodes),
+        elements=np.concatenate([index[k][one.elements] for k in range(copies)]),
+        region=np.concatenate([one.region + k * len(one.regions) for k in range(copies)]),
+        regions=regions,
+        low=index[0, one.low],
+        high=index[copies - 1, one.high],
+        fixed=np.unique(index[:, one.fixed]),
+        interface=interface,
+        interface_radius=one.interface_radius,
+    )

@@ -1,0 +1,37 @@
+"""Sparse factorisation behind a small interface: the pattern is analysed once."""
+
+import numpy as np
+import qdldl
+from numpy.typing import NDArray
+from scipy.sparse import csc_matrix
+
+Array = NDArray[np.float64]
+
+
+class Factor:
+    """Factors of a symmetric matrix whose pattern stays the same.
+
+    Parameters
+    ----------
+    columns, rows : ndarray of int32
+        Upper triangle by columns.
+    """
+
+    def __init__(self, columns: NDArray[np.int32], rows: NDArray[np.int32]) -> None:
+        n = len(columns) - 1
+        self._matrix = csc_matrix((np.ones(len(rows)), rows, columns), shape=(n, n))
+        self._solver: qdldl.Solver | None = None
+
+    def update(self, stored: Array) -> None:
+        """Factor the matrix with these values (one per stored pair)."""
+        self._matrix.data[:] = stored
+        if self._solver is None:
+            self._solver = qdldl.Solver(self._matrix, upper=True)
+        else:
+            self._solver.update(self._matrix, upper=True)
+
+    def solve(self, right: Array) -> Array:
+        """Return the solution for one right-hand side."""
+        assert self._solver is not None
+        out: Array = self._solver.solve(right)
+        return out

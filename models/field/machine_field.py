@@ -1,0 +1,301 @@
+"""A machine as field equations: media, winding, currents, flux linkages, torque."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.constants import MU0
+from models.errors import InvalidInputError
+from models.field.assemble import System, assemble
+from models.field.domain import mesh_section
+from models.field.factor import Factor
+from models.field.media import AIR, Medium, stacked
+from models.field.sizing import Resolution
+from models.field.solve import Solution, at_angle, solve
+from models.geometry.build import section as section_of
+from models.geometry.section import Region, Section
+from models.machine import Machine
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class FieldModel:
+    """Field equations of a machine.
+
+    Attributes
+    ----------
+    system : System
+        Equations of one pole.
+    pole_pairs : int
+        Pole pairs.
+    stack_length : float
+        Length [m].
+    phase_source : ndarray, shape (3, size + 1)
+        Right-hand side per ampere of phase current [1/m].
+    axis : float
+        Electrical angle of the phase-1 axis in the section's axes [rad].
+    remanence : float
+        Remanence that `system.magnet_source` was built with [T].
+    """
+
+    system: System
+    pole_pairs: int
+    stack_length: float
+    phase_source: Array
+    axis: float
+    remanence: float
+
+    def mechanical_angle(self, rotor_angle: float) -> float:
+        """Return the mechanical angle of the rotor in the section's axes [rad].
+
+        Parameters
+        ----------
+        rotor_angle : float
+            Electrical angle of the rotor d axis from the phase-1 axis [rad].
+        """
+        return (self.axis + rotor_angle) / self.pole_pairs
+
+    def source(self, i_d: float, i_q: float, rotor_angle: float, remanence: float) -> Array:
+        """Return the right-hand side for dq currents [A], electrical angle [rad] and Br [T]."""
+        out: Array = phase_values(i_d, i_q, rotor_angle) @ self.phase_source
+        if self.remanence > 0.0:
+            out = out + (remanence / self.remanence) * self.system.magnet_source
+        return out
+
+    def linkages(self, potential: Array, rotor_angle: float) -> tuple[float, float]:
+        """Return psi_d and psi_q [Wb], stack only, of a field at an electrical angle [rad]."""
+        phases: Array = 2 * self.pole_pairs * self.stack_length * (self.phase_source @ potential)
+        return dq_values(phases, rotor_angle)
+
+    def torque(self, potential: Array, rotor_angle: float) -> float:
+        """Return air-gap torque on the rotor [N*m] from the annulus energy."""
+        s = self.system
+        per_length = s.gap.torque(
+            potential[s.gap_rotor], potential[s.gap_stator], self.mechanical_angle(rotor_angle)
+        )
+        return 2 * self.pole_pairs * self.stack_length * per_length
+
+
+@dataclass(frozen=True, eq=False)
+class FieldPoint:
+    """Result of one operating point and rotor position.
+
+    Attributes
+    ----------
+    psi_d, psi_q : float
+        Flux linkages without end winding [Wb].
+    torque : float
+        Air-gap torque at this position [N*m].
+    solution : Solution
+        The field.
+    """
+
+    psi_d: float
+    psi_q: float
+    torque: float
+    solution: Solution
+
+
+def phase_values(d: float, q: float, angle: float) -> Array:
+    """Return the three phase values of dq values, amplitude-invariant."""
+    place = angle - 2.0 * pi / 3.0 * np.arange(3)
+    out: Array = d * np.cos(place) - q * np.sin(place)
+    return out
+
+
+def dq_values(phases: Array, angle: float) -> tuple[float, float]:
+    """Return the dq values of three phase values, amplitude-invariant."""
+    place = angle - 2.0 * pi / 3.0 * np.arange(3)
+    return (
+        float(2.0 / 3.0 * np.sum(phases * np.cos(place))),
+        float(-2.0 / 3.0 * np.sum(phases * np.sin(place))),
+    )
+
+
+def field_model(
+    machine: Machine, *, magnet_temperature: float = 20.0, resolution: Resolution | None = None
+) -> FieldModel:
+    """Build the field equations of a machine.
+
+    Parameters
+    ----------
+    machine : Machine
+        The design; slots per pole must be whole and the winding antiperiodic over a pole.
+    magnet_temperature : float
+        Sets the remanence the equations are built with [degC].
+    resolution : Resolution, optional
+        Mesh resolution.
+
+    Returns
+    -------
+    FieldModel
+
+    Raises
+    ------
+    InfeasibleDesignError
+        The section cannot be meshed, or slots per pole are not whole.
+    """
+    winding = machine.winding
+    magnet = machine.magnet
+    iron = Medium(stacked(machine.lamination.magnetisation, machine.stacking_factor))
+    media = {
+        "stator_core": iron,
+        "rotor_core": iron,
+        "magnet": Medium(
+            1.0 / (MU0 * magnet.recoil_permeability), magnet.remanence(magnet_temperature)
+        ),
+    }
+    return model_of_section(
+        section_of(machine),
+        media=media,
+        slot_phases=np.array(winding.slot_phases),
+        conductors=winding.conductors_per_slot / winding.parallel_paths,
+        stack_length=machine.stack_length,
+        remanence=magnet.remanence(magnet_temperature),
+        resolution=resolution,
+    )
+
+
+def model_of_section(
+    section: Section,
+    *,
+    media: Mapping[str, Medium],
+    slot_phases: Array,
+    conductors: float,
+    stack_length: float,
+    remanence: float,
+    resolution: Resolution | None = None,
+) -> FieldModel:
+    """Build the field equations of any section.
+
+    Parameters
+    ----------
+    section : Section
+        One pole.
+    media : mapping
+        Medium by part name; parts not named are air.
+    slot_phases : ndarray, shape (3, slots)
+        Signed share of each slot's conductors by phase; all slots of the machine.
+    conductors : float
+        Conductors per slot over parallel paths.
+    stack_length : float
+        [m].
+    remanence : float
+        Remanence of the magnets' medium [T] (0 without magnets).
+    resolution : Resolution, optional
+        Mesh resolution.
+
+    Returns
+    -------
+    FieldModel
+    """
+    domain = mesh_section(section, resolution)
+
+    def medium_of(region: Region) -> Medium:
+        return media.get(region.part, AIR)
+
+    system = assemble(domain, medium_of)
+    pole_pairs = section.pole_pairs
+    count = slot_phases.shape[1]
+    per_pole = count // (2 * pole_pairs)
+    _check_winding(slot_phases, pole_pairs)
+    pitch = 2.0 * pi / count
+    place = -pi / (2 * pole_pairs) + (np.arange(count) + 0.5) * pitch
+    # the field of a belt of positive conductors points 90 electrical degrees behind it
+    star = slot_phases @ np.exp(1j * pole_pairs * place)
+    axis = float(np.angle(star[0])) - 0.5 * pi
+    if abs(np.angle(star[1] / star[0] * np.exp(-2j * pi / 3.0))) > 1e-6:
+        raise InvalidInputError(
+            "winding: phase 2 must follow phase 1 by 120 electrical degrees along the bore"
+        )
+    slots = slot_vectors(system, per_pole)
+    return FieldModel(
+        system=system,
+        pole_pairs=pole_pairs,
+        stack_length=stack_length,
+        phase_source=conductors * slot_phases[:, :per_pole] @ slots,
+        axis=axis,
+        remanence=remanence,
+    )
+
+
+def _check_winding(slot_phases: Array, pole_pairs: int) -> None:
+    count = slot_phases.shape[1]
+    if count % (2 * pole_pairs):
+        raise InvalidInputError(
+            f"{count} slots over {2 * pole_pairs} poles: the field model needs a whole number of "
+            "slots per pole"
+        )
+    per_pole = count // (2 * pole_pairs)
+    if np.max(np.abs(np.roll(slot_phases, -per_pole, axis=1) + slot_phases)) > 1e-9:
+        raise InvalidInputError(
+            "winding: neighbouring poles must carry opposite currents for the field model of one "
+            "pole"
+        )
+
+
+def slot_vectors(system: System, slots: int) -> Array:
+    """Return the mean over each slot's conductors as weights of unknowns, (slots, size + 1)."""
+    out = np.zeros((slots, system.size + 1))
+    nodal = np.einsum("mq,qi->mi", system.elements.weight, system.elements.value)
+    for k in range(slots):
+        members = [
+            n for n, r in enumerate(system.regions) if r.part == "slot_conductors" and r.slot == k
+        ]
+        index = np.nonzero(np.isin(system.region, members))[0]
+        if len(index) == 0:
+            raise InvalidInputError(f"the section has no conductors in slot {k}")
+        nodes = system.element_nodes[index]
+        share = nodal[index] * system.sign[nodes] / system.elements.area[index].sum()
+        np.add.at(out[k], system.unknown[nodes], share)
+        out[k, system.size] = 0.0
+    return out
+
+
+def solve_point(
+    model: FieldModel,
+    i_d: float,
+    i_q: float,
+    *,
+    rotor_angle: float = 0.0,
+    remanence: float | None = None,
+    start: Array | None = None,
+    factor: Factor | None = None,
+) -> FieldPoint:
+    """Solve one operating point at one rotor position.
+
+    Parameters
+    ----------
+    model : FieldModel
+        From `field_model`.
+    i_d, i_q : float
+        Peak dq currents [A].
+    rotor_angle : float
+        Electrical angle of the rotor d axis from the phase-1 axis [rad].
+    remanence : float, optional
+        Remanence [T]; that of the model if not given.
+    start : ndarray, optional
+        Potential to start from.
+    factor : Factor, optional
+        Kept between calls.
+
+    Returns
+    -------
+    FieldPoint
+    """
+    linear = at_angle(model.system, model.mechanical_angle(rotor_angle))
+    solution = solve(
+        model.system,
+        linear,
+        source=model.source(
+            i_d, i_q, rotor_angle, model.remanence if remanence is None else remanence
+        ),
+        start=start,
+        factor=factor,
+    )
+    psi_d, psi_q = model.linkages(solution.potential, rotor_angle)
+    return FieldPoint(psi_d, psi_q, model.torque(solution.potential, rotor_angle), solution)

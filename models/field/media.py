@@ -1,0 +1,82 @@
+"""What fills the regions: reluctivity, remanence, stacked iron."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.constants import MU0
+from models.errors import InvalidInputError
+from models.materials.reluctivity import ReluctivityTable
+
+
+@dataclass(frozen=True, eq=False)
+class Medium:
+    """Material of a region as the field sees it: H = nu (B - Br).
+
+    Attributes
+    ----------
+    reluctivity : float or ReluctivityTable
+        nu [m/H]; a table for iron.
+    remanence : float
+        Br [T] along the region's magnetisation.
+    magnetisation_order : float
+        The magnetisation direction turns by this multiple of the polar angle: 0 parallel,
+        1 radial, 1 - p and 1 + p the ideal rotating (Halbach) patterns.
+    """
+
+    reluctivity: float | ReluctivityTable
+    remanence: float = 0.0
+    magnetisation_order: float = 0.0
+
+
+AIR = Medium(1.0 / MU0)
+
+
+def stacked(table: ReluctivityTable, stacking_factor: float) -> ReluctivityTable:
+    """Return the reluctivity of a stack of sheets and thin air spaces side by side.
+
+    Parameters
+    ----------
+    table : ReluctivityTable
+        The solid sheet.
+    stacking_factor : float
+        Iron length over stack length k, above 0 and at most 1.
+
+    Returns
+    -------
+    ReluctivityTable
+        For the mean flux density of the stack.
+
+    Notes
+    -----
+    Sheet and space see the same H:  B = k B_iron(H) + (1 - k) mu0 H.
+    """
+    k = stacking_factor
+    if not 0.0 < k <= 1.0:
+        raise InvalidInputError(f"stacking factor {k!r} is not in (0, 1]")
+    if k == 1.0:
+        return table
+    n = len(table.nu)
+    step = table.step * k**2
+    mean = np.sqrt(step * np.arange(n))
+    iron = mean / k
+    for _ in range(60):
+        nu, slope = table(iron**2)
+        change = (k * iron + (1.0 - k) * MU0 * nu * iron - mean) / (
+            k + (1.0 - k) * MU0 * (nu + 2.0 * iron**2 * slope)
+        )
+        iron = np.maximum(iron - change, 0.0)
+        if np.max(np.abs(change)) < 1e-13:
+            break
+    nu, slope = table(iron**2)
+    differential = nu + 2.0 * iron**2 * slope
+    mean_differential = differential / (k + (1.0 - k) * MU0 * differential)
+    ratio = np.empty(n)
+    derivative = np.empty(n)
+    ratio[1:] = nu[1:] * iron[1:] / mean[1:]
+    derivative[1:] = (mean_differential[1:] - ratio[1:]) / (2.0 * mean[1:] ** 2)
+    # limit at B = 0 from the series of H(B)
+    start = k + (1.0 - k) * MU0 * nu[0]
+    ratio[0] = nu[0] / start
+    derivative[0] = slope[0] * k / start**4
+    return ReluctivityTable(step, ratio, derivative)
