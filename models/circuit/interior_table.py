@@ -1,11 +1,11 @@
 """Rotor part of the network for one V (or flat) of buried magnets per pole."""
 
 from dataclasses import dataclass
-from math import atan2, cos, pi, sin
+from math import atan2, cos, hypot, pi, sin
 
 import numpy as np
 
-from models.circuit.network import GROUND, Array, NetworkBuilder, Place
+from models.circuit.network import GROUND, Array, IntArray, NetworkBuilder, Place
 from models.constants import MU0
 from models.machine import InteriorRotor, Machine
 
@@ -24,7 +24,7 @@ class SurfaceNodes:
         From the pole's d axis [rad], in (-pi/2p, pi/2p]; the last lies on the pole boundary.
     """
 
-    nodes: Array
+    nodes: IntArray
     angles: Array
 
 
@@ -60,7 +60,8 @@ def add_interior_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNode
     builder.iron("rib", rotor.rib_width * (x_gap - x_shaft), [(inner[0], g), (inner[1], -g)])
     surface.sort(key=lambda item: item[1])
     return SurfaceNodes(
-        nodes=np.array([n for n, _ in surface]), angles=np.array([a for _, a in surface])
+        nodes=np.array([n for n, _ in surface], dtype=np.int64),
+        angles=np.array([a for _, a in surface]),
     )
 
 
@@ -181,7 +182,7 @@ def _add_half_pole(
 
 
 def _radius(point: tuple[float, float]) -> float:
-    return (point[0] ** 2 + point[1] ** 2) ** 0.5
+    return hypot(*point)
 
 
 def _inner_air_width(rotor: InteriorRotor) -> float:

@@ -87,7 +87,7 @@ def residual_and_hessian(
     total = 0.0
     for i in range(n):
         total += residual[i] * residual[i]
-    return np.sqrt(total)
+    return float(np.sqrt(total))
 
 
 @numba.njit(cache=True, error_model="numpy")

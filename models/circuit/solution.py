@@ -141,7 +141,7 @@ def assemble(machine: Machine) -> Circuit:
             surface.nodes,
             surface.angles,
             slots.angles,
-            np.array(slots.top),
+            np.array(slots.top, dtype=np.int64),
             rotor_angles[k],
             pi / p,
             carter * machine.air_gap / (MU0 * gap_radius),
@@ -162,7 +162,14 @@ def assemble(machine: Machine) -> Circuit:
     )
 
 
-def solve(circuit: Circuit, i_d: Array, i_q: Array, *, magnet_temperature: float) -> Solution:
+def solve(
+    circuit: Circuit,
+    i_d: Array,
+    i_q: Array,
+    *,
+    magnet_temperature: float,
+    tolerance: float = TOLERANCE,
+) -> Solution:
     """Solve a grid of dq currents at every rotor position.
 
     Parameters
@@ -172,6 +179,8 @@ def solve(circuit: Circuit, i_d: Array, i_q: Array, *, magnet_temperature: float
         Currents [A], peak; i_d ascending (the march runs from its last value down).
     magnet_temperature : float
         [degC].
+    tolerance : float
+        Residual over load at which a point counts as solved.
 
     Returns
     -------
@@ -199,7 +208,7 @@ def solve(circuit: Circuit, i_d: Array, i_q: Array, *, magnet_temperature: float
         table.step,
         table.nu,
         table.slope,
-        TOLERANCE,
+        tolerance,
     )
     if steps < 0:
         raise SolverError(

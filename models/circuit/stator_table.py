@@ -104,5 +104,5 @@ def add_stator(builder: NetworkBuilder, machine: Machine, slots_per_pole: int) -
         mean_top=mean_top,
         self_term=MU0 * h / (12.0 * b_mean),
         opening_stiffness=1.0 / (MU0 * permeance),
-        angles=(np.arange(m) + 0.5) * stator.slot_pitch - 0.5 * m * stator.slot_pitch,
+        angles=np.asarray((np.arange(m) + 0.5 - 0.5 * m) * stator.slot_pitch),
     )

@@ -1,0 +1,185 @@
+"""The magnetic network: symmetry, limits, derivatives, energy."""
+
+import numpy as np
+import pytest
+
+from models.circuit.maps import flux_maps, magnet_flux_density, stator_waveforms
+from models.circuit.newton import residual_and_hessian, symbolic
+from models.circuit.solution import (
+    Circuit,
+    Solution,
+    assemble,
+    linkages,
+    position_count,
+    solve,
+)
+from models.circuit.sparse import back_substitute, factorise, order_and_fill
+from models.circuit.torque_split import torque_split
+from models.geometry.build import build
+
+PEAK = 500.0
+
+
+@pytest.fixture(scope="module")
+def circuit() -> Circuit:
+    return assemble(build({}))
+
+
+@pytest.fixture(scope="module")
+def solution(circuit: Circuit) -> Solution:
+    return solve(
+        circuit,
+        np.linspace(-PEAK, 0.0, 5),
+        np.linspace(0.0, PEAK, 5),
+        magnet_temperature=90.0,
+    )
+
+
+def test_sparse_factorisation_solves_a_random_system() -> None:
+    rng = np.random.default_rng(3)
+    pattern = np.where(rng.random((30, 30)) < 0.06, 1.0, 0.0)
+    matrix = pattern + pattern.T
+    matrix += np.diag(np.abs(matrix).sum(axis=1) + 1.0)
+    order, start, rows = order_and_fill(matrix)
+    work = matrix[np.ix_(order, order)].copy()
+    rhs = rng.random(30)
+    x = rhs[order].copy()
+    factorise(work, start, rows)
+    back_substitute(work, start, rows, x)
+    np.testing.assert_allclose(matrix[np.ix_(order, order)] @ x, rhs[order], rtol=1e-12)
+
+
+def test_hessian_is_the_derivative_of_the_residual(circuit: Circuit, solution: Solution) -> None:
+    network, table = circuit.network, circuit.machine.lamination.magnetisation
+    order, start, rows, cells, stiffness = symbolic(
+        circuit.stiffness[0], network.cell_nodes, network.cell_gradient
+    )
+    point = solution.potentials[0, 1, 3][order]
+    n = network.size
+    load = np.zeros(n)
+
+    def evaluate(potentials: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        residual, hessian = np.empty(n), np.zeros((n, n))
+        residual_and_hessian(
+            potentials,
+            load,
+            stiffness,
+            start,
+            rows,
+            cells,
+            network.cell_gradient,
+            network.cell_area,
+            table.step,
+            table.nu,
+            table.slope,
+            residual,
+            hessian,
+            False,
+        )
+        return residual, np.tril(hessian) + np.tril(hessian, -1).T
+
+    _, hessian = evaluate(point)
+    direction = np.random.default_rng(0).standard_normal(n) * np.abs(point).max()
+    h = 1e-6
+    numeric = (evaluate(point + h * direction)[0] - evaluate(point - h * direction)[0]) / (2 * h)
+    np.testing.assert_allclose(
+        hessian @ direction, numeric, rtol=1e-4, atol=1e-4 * np.abs(numeric).max()
+    )
+
+
+def test_no_current_gives_flux_on_the_magnet_axis_only(
+    circuit: Circuit, solution: Solution
+) -> None:
+    psi_d, psi_q = linkages(circuit, solution.potentials, solution.i_d, solution.i_q)
+    assert psi_d[:, -1, 0].min() > 0.0
+    assert abs(psi_q[:, -1, 0].mean()) < 1e-6 * psi_d[:, -1, 0].mean()
+
+
+def test_reversed_q_current_mirrors_the_field(circuit: Circuit) -> None:
+    i_d = np.array([-200.0])
+    both = solve(circuit, i_d, np.array([-300.0, 300.0]), magnet_temperature=90.0)
+    psi_d, psi_q = linkages(circuit, both.potentials, i_d, both.i_q)
+    assert psi_d.mean(axis=0)[0, 0] == pytest.approx(psi_d.mean(axis=0)[0, 1], rel=1e-6)
+    assert psi_q.mean(axis=0)[0, 0] == pytest.approx(-psi_q.mean(axis=0)[0, 1], rel=1e-6)
+
+
+def test_cross_coupling_is_reciprocal(circuit: Circuit) -> None:
+    """d psi_d / d i_q = d psi_q / d i_d: the linkages derive from one co-energy."""
+    h = 2.0
+    i_d, i_q = np.array([-200.0 - h, -200.0 + h]), np.array([250.0 - h, 250.0 + h])
+    near = solve(circuit, i_d, i_q, magnet_temperature=90.0, tolerance=1e-11)
+    psi_d, psi_q = linkages(circuit, near.potentials, i_d, i_q)
+    d_by_q = (psi_d[:, :, 1] - psi_d[:, :, 0]).mean(axis=1) / (2 * h)
+    q_by_d = (psi_q[:, 1, :] - psi_q[:, 0, :]).mean(axis=1) / (2 * h)
+    np.testing.assert_allclose(d_by_q, q_by_d, rtol=1e-3)  # central differences over 4 A
+
+
+def test_remanence_sensitivity_matches_a_second_solution(
+    circuit: Circuit, solution: Solution
+) -> None:
+    warm = solve(circuit, solution.i_d, solution.i_q, magnet_temperature=100.0)
+    change = warm.remanence - solution.remanence
+    predicted = solution.potentials + change * solution.per_tesla
+    scale = np.abs(warm.potentials).max()
+    np.testing.assert_allclose(predicted, warm.potentials, atol=5e-4 * scale)
+
+
+def test_without_magnets_flux_is_proportional_to_small_currents() -> None:
+    circuit = assemble(build({"magnet_grade": "N42SH"}))
+    # Remanence scales the source; a hundredth of an ampere keeps iron near its initial slope.
+    small = np.array([-0.02, -0.01]), np.array([0.0, 0.01])
+    dead = _without_magnets(circuit)
+    result = solve(dead, *small, magnet_temperature=20.0)
+    psi_d, _ = linkages(dead, result.potentials, *small)
+    assert psi_d[:, 0, 0].mean() == pytest.approx(2.0 * psi_d[:, 1, 0].mean(), rel=1e-3)
+
+
+def _without_magnets(circuit: Circuit) -> Circuit:
+    from dataclasses import replace
+
+    network = replace(circuit.network, magnet_source=0.0 * circuit.network.magnet_source)
+    return replace(circuit, network=network)
+
+
+def test_waveforms_are_half_wave_symmetric_and_continuous(
+    circuit: Circuit, solution: Solution
+) -> None:
+    waves = stator_waveforms(circuit, solution).flux_density
+    samples = waves.shape[-1]
+    np.testing.assert_allclose(waves[..., : samples // 2], -waves[..., samples // 2 :])
+    jump = np.abs(np.diff(waves, axis=-1)).max()
+    assert jump < 1.4  # a wrongly sorted belt would jump by twice the peak, above 3 T
+
+
+def test_torque_parts_sum_and_reluctance_vanishes_on_both_axes(circuit: Circuit) -> None:
+    split = torque_split(circuit, current_peak=PEAK, magnet_temperature=90.0, points=13)
+    np.testing.assert_allclose(split.magnet + split.reluctance, split.total, atol=1e-9)
+    assert abs(split.total[-1]) < 1e-3 * split.total.max()
+    assert abs(split.reluctance[0]) < 0.03 * split.total.max()
+    # common practice, no source: magnet torque is largest on the q axis, the total in between
+    assert split.magnet.argmax() == 0
+    assert 0 < split.total.argmax() < 12
+
+
+def test_magnets_lose_field_against_negative_d_current(
+    circuit: Circuit, solution: Solution
+) -> None:
+    field = magnet_flux_density(circuit, solution)
+    lowest = field.min(axis=(0, 3))[:, 0]
+    assert np.all(np.diff(lowest) > 0.0)
+    assert lowest[-1] < solution.remanence
+
+
+def test_maps_are_finite_and_ordered(circuit: Circuit) -> None:
+    maps = flux_maps(circuit, current_peak=PEAK, magnet_temperature=90.0)
+    assert np.all(np.diff(maps.psi_d, axis=0) > 0.0)
+    assert np.all(np.diff(maps.psi_q, axis=1) > 0.0)
+    for name in ("iron_hysteresis", "iron_classical", "iron_excess", "magnet_ripple"):
+        values = getattr(maps, name)
+        assert np.all(np.isfinite(values))
+        assert np.all(values >= 0.0)
+
+
+@pytest.mark.parametrize(("per_belt", "count"), [(1, 3), (2, 3), (3, 4), (4, 3), (5, 3), (6, 5)])
+def test_positions_never_repeat_the_slotting(per_belt: int, count: int) -> None:
+    assert position_count(per_belt) == count
