@@ -21,14 +21,15 @@ def polarisation(name: str, field: np.ndarray) -> np.ndarray:
 
 def test_thin_sheet_loss_fit() -> None:
     """Maker's data sheet NO20-1200H (March 2019), typical loss 0.5-1.5 T, 50-1000 Hz: within 10 %
-    (tolerance: common practice, no source). Measured: 6.2 % at 1.5 T, 400 Hz."""
+    (tolerance: common practice, no source). Measured: 9.2 % there, 9.9 % up to 1.9 T."""
     f, b, p = loss_points("NO20-1200H")
-    inside = (b > 0.45) & (b < 1.55) & (f < 1001.0)
-    assert inside.sum() == 66
     fit = lamination("NO20-1200H").loss
-    error = specific_loss(fit, b[inside], frequency=f[inside]) / p[inside] - 1.0
-    assert np.max(np.abs(error)) < 0.10
-    assert fit.fit_error == pytest.approx(np.max(np.abs(error)), rel=1e-9)
+    error = np.abs(specific_loss(fit, b, frequency=f) / p - 1.0)
+    asked = (b > 0.45) & (b < 1.55) & (f < 1001.0)
+    assert asked.sum() == 66
+    assert np.max(error[asked]) < 0.10
+    fitted = (b > 0.45) & (f < 1001.0)
+    assert fit.fit_error == pytest.approx(np.max(error[fitted]), rel=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import pytest
 
 from models.constants import MU0
 from models.errors import InvalidInputError
-from models.materials.catalogue import Lamination
+from models.materials.catalogue import Lamination, LossFit
 from models.materials.load import (
     KINDS,
     conductor,
@@ -188,8 +188,6 @@ def test_loss_parts_scale_with_frequency() -> None:
 
 
 def test_fit_recovers_known_coefficients() -> None:
-    from models.materials.catalogue import LossFit
-
     known = LossFit(0.02, 1.6, 0.3, 5e-5, 8e-4, 0.0, "")
     b, f = (v.ravel() for v in np.meshgrid(np.arange(0.4, 1.61, 0.2), [50.0, 150.0, 400.0, 900.0]))
     p = specific_loss(known, b, frequency=f)
@@ -216,6 +214,26 @@ def test_fit_refuses_poor_tables() -> None:
         fit_loss_table(
             np.array([0.5, 1.0, 1.5]), frequency=f, loss=p * [1, -1, 1], classical=1e-5, source="x"
         )
+
+
+def test_loss_class_by_hand() -> None:
+    """A quarter of the resistivity doubles the excess loss; the class is met exactly."""
+    reference = LossFit(0.01, 1.6, 0.4, 1e-5, 4e-4, 0.0, "")
+    fit = fit_loss_class(
+        4.0,
+        classical=1e-4,
+        resistivity=15e-8,
+        density=8000.0,
+        reference=reference,
+        reference_resistivity=60e-8,
+        reference_density=7600.0,
+        uncertainty=0.3,
+        source="x",
+    )
+    assert fit.excess == pytest.approx(4e-4 * 2.0 * 0.95)
+    remaining = 4.0 - 1e-4 * 75.0**2 - fit.excess * 75.0**1.5
+    assert fit.hysteresis == pytest.approx(remaining / (50.0 * 1.5**2.2))
+    assert specific_loss(fit, np.array(1.5), frequency=50.0) == pytest.approx(4.0)
 
 
 def test_loss_class_below_eddy_loss_is_refused() -> None:
