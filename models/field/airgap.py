@@ -34,6 +34,8 @@ class AirGap:
         Nodal values to Fourier coefficients, rotor side (1) and stator side (2).
     own, mutual : ndarray, shape (h,)
         w_k coth(k L) and w_k / sinh(k L) [m/H].
+    log_ratio : float
+        L.
     """
 
     orders: Array
@@ -43,6 +45,7 @@ class AirGap:
     sine_2: Array
     own: Array
     mutual: Array
+    log_ratio: float
 
     def own_blocks(self) -> tuple[Array, Array]:
         """Return the stiffness among rotor-side and among stator-side nodes [m/H]."""
@@ -65,6 +68,28 @@ class AirGap:
         turned_cosine = c * self.cosine_1 - s * self.sine_1
         turned_sine = c * self.sine_1 + s * self.cosine_1
         return -(turned_cosine.T @ self.cosine_2 + turned_sine.T @ self.sine_2)
+
+    def radial_flux_density(self, a1: Array, a2: Array, angle: float, share: float) -> Array:
+        """Return the complex amplitude of B_r of each harmonic, times the radius [Wb/m].
+
+        r B_r = Re sum (amplitude e^(i k theta)), theta in the stator's axes.
+
+        Parameters
+        ----------
+        a1, a2 : ndarray
+            Potential of the interface unknowns.
+        angle : float
+            Mechanical angle of the rotor's axes [rad].
+        share : float
+            Place in the annulus: ln(r / r1) / ln(r2 / r1), 0 to 1.
+        """
+        c1 = (self.cosine_1 @ a1 - 1j * (self.sine_1 @ a1)) * np.exp(-1j * self.orders * angle)
+        c2 = self.cosine_2 @ a2 - 1j * (self.sine_2 @ a2)
+        scale = self.orders * self.log_ratio
+        below = _sinh_ratio(scale * (1.0 - share), scale)
+        above = _sinh_ratio(scale * share, scale)
+        out: Array = 1j * self.orders * (c1 * below + c2 * above)
+        return out
 
     def torque(self, a1: Array, a2: Array, angle: float) -> float:
         """Return torque on the rotor per pole and metre [N]: minus the energy's derivative.
@@ -113,7 +138,14 @@ def air_gap(
         *_coefficients(angles_2, orders, pole),
         own=weight * coth,
         mutual=weight * inverse_sinh,
+        log_ratio=log(radius_2 / radius_1),
     )
+
+
+def _sinh_ratio(part: Array, whole: Array) -> Array:
+    """Return sinh(part) / sinh(whole) for 0 <= part <= whole, without overflow."""
+    out: Array = np.exp(part - whole) * np.expm1(-2.0 * part) / np.expm1(-2.0 * whole)
+    return out
 
 
 def _coefficients(angles: Array, orders: Array, pole: float) -> tuple[Array, Array]:

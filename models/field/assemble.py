@@ -227,6 +227,7 @@ def _gap(
         fold(gap.sine_2, node_2),
         gap.own,
         gap.mutual,
+        gap.log_ratio,
     )
     return folded, unknown[node_1[:-1]], unknown[node_2[:-1]]
 

@@ -21,7 +21,7 @@ class Medium:
         Br [T] along the region's magnetisation.
     magnetisation_order : float
         The magnetisation direction turns by this multiple of the polar angle: 0 parallel,
-        1 radial, 1 - p and 1 + p the ideal rotating (Halbach) patterns.
+        1 radial, 1 + p the rotating (Halbach) pattern that faces inwards, 1 - p outwards.
     """
 
     reluctivity: float | ReluctivityTable

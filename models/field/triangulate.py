@@ -160,7 +160,7 @@ def _local(x: float, y: float, nodes: Array, sizes: Array, growth: float, larges
             d2 = dx * dx + dy * dy
             if d2 < room * room:
                 best = sizes[j] + growth * np.sqrt(d2)
-    return best
+    return float(best)
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -202,7 +202,7 @@ def _try(
     return total + 1
 
 
-@numba.njit(cache=True, error_model="numpy", inline="always")
+@numba.njit(cache=True, error_model="numpy")
 def _orient(p: Array, a: int, b: int, c: int) -> float:
     return (p[b, 0] - p[a, 0]) * (p[c, 1] - p[a, 1]) - (p[b, 1] - p[a, 1]) * (p[c, 0] - p[a, 0])
 
@@ -265,7 +265,7 @@ def _recover(p: Array, tri: IntArray, nb: IntArray, segments: IntArray) -> bool:
     return True
 
 
-@numba.njit(cache=True, error_model="numpy", inline="always")
+@numba.njit(cache=True, error_model="numpy")
 def _crosses(p: Array, a: int, b: int, u: int, v: int) -> bool:
     if u in (a, b) or v in (a, b):
         return False
