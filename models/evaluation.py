@@ -2,11 +2,9 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Literal
 
 Status = Literal["ok", "infeasible", "failed"]
-_EMPTY: Mapping[str, float] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -32,6 +30,6 @@ class Evaluation:
 
     status: Status
     model: str
-    metrics: Mapping[str, float] = field(default=_EMPTY)
+    metrics: Mapping[str, float] = field(default_factory=dict)
     reason: str = ""
     message: str = ""
