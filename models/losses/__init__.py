@@ -1,0 +1,1 @@
+"""Losses: winding, iron, magnets, bearings and air friction."""

@@ -1,0 +1,1 @@
+"""Heat: conductances, the network of nodes, ratings."""

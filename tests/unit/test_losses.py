@@ -1,0 +1,190 @@
+"""Losses: hand calculation, limits, scaling."""
+
+from dataclasses import replace
+from math import pi
+
+import numpy as np
+import pytest
+
+from models.errors import InvalidInputError
+from models.losses.copper import (
+    coil_side_coupling,
+    layer_ratios,
+    phase_resistance,
+    proximity_function,
+    resistance_ratio,
+    skin_function,
+    winding_shares,
+)
+from models.losses.iron import loss_coefficients, loss_coefficients_of_components
+from models.losses.magnet import magnet_loss, skin_reduction
+from models.losses.mechanical import bearing_torque, gap_windage, mechanical_loss
+from models.thermal.fluids import air
+from tests.machines import COPPER, SHEET, machine
+
+
+class TestCopper:
+    def test_phase_resistance_by_hand(self) -> None:
+        m = machine()
+        w = m.winding
+        # 48 slots x 6 conductors / 3 phases / 4 paths = 24 conductors in series, 4 in parallel
+        length = 24 * (m.stack_length + w.end_turn_length)
+        expected = 1e-6 / 58 * (1 + 0.00393 * 80) * length / (4 * w.conductor_area)
+        assert phase_resistance(m, 100.0) == pytest.approx(expected, rel=1e-12)
+        assert sum(winding_shares(m)) == pytest.approx(1.0)
+
+    def test_series_and_closed_form_meet(self) -> None:
+        x = np.array([1e-2 * (1 - 1e-9), 1e-2])
+        np.testing.assert_allclose(np.diff(skin_function(x)), 0.0, atol=1e-12)
+        np.testing.assert_allclose(np.diff(proximity_function(x)) / x[1] ** 4, 0.0, atol=1e-5)
+        assert np.all(np.isfinite(proximity_function([0.0, 800.0])))
+
+    def test_full_pitch_and_single_layer_agree(self) -> None:
+        two = machine()
+        one = machine(winding_layers=1, turns_per_coil=6)
+        np.testing.assert_allclose(
+            layer_ratios(two, [300.0, 900.0], 90.0), layer_ratios(one, [300.0, 900.0], 90.0)
+        )
+
+    def test_short_pitch_couples_half_the_slots_at_60_degrees(self) -> None:
+        # q = 2, one slot short: every other slot holds two phases 60 degrees apart.
+        short = machine(pitch_shortening=1)
+        assert coil_side_coupling(short.winding) == pytest.approx((1.0 + 0.5) / 2.0)
+        full = machine()
+        f = [400.0, 1200.0]
+        assert np.all(layer_ratios(short, f, 90.0) <= layer_ratios(full, f, 90.0) + 1e-12)
+
+    def test_weights_from_phasors(self) -> None:
+        """Top side 60 degrees ahead of the bottom side: sum the phasors one by one."""
+        from models.losses.copper import _current_weights
+
+        current = np.array([1.0] * 3 + [np.exp(1j * pi / 3)] * 3)
+        below = np.concatenate([[0.0], np.cumsum(current)[:-1]])
+        expected = np.abs(below) ** 2 + np.real(below * np.conj(current))
+        np.testing.assert_allclose(_current_weights(6, 2, 0.5), expected)
+
+    @pytest.mark.parametrize("conductor", ["rectangular", "round"])
+    def test_ratio_starts_at_one_grows_with_frequency_falls_with_heat(self, conductor: str) -> None:
+        m = machine(conductor=conductor)
+        f = np.linspace(0.0, 2000.0, 21)
+        k = resistance_ratio(m, f, 90.0)
+        assert k.shape == f.shape
+        assert k[0] == pytest.approx(1.0, abs=1e-9)
+        assert np.all(np.diff(k) > 0)
+        assert np.all(resistance_ratio(m, f[1:], 150.0) < k[1:])
+
+    def test_thin_strands_by_hand(self) -> None:
+        """Parallel slot: mean square field (N I / b_s)^2 / 3; loss pi omega^2 B^2 d^4 / (64 rho)
+        for an rms field, against rho / (pi d^2 / 4) per ampere squared."""
+        m = machine(conductor="round", strand_diameter=0.5e-3)
+        m = replace(m, stator=replace(m.stator, slot_width_outer=m.stator.slot_width_inner))
+        w, f, rho, d = m.winding, 200.0, COPPER.resistivity(20.0), 0.5e-3
+        h = np.sqrt(1 / 3) * w.conductors_per_slot * w.strands / m.stator.slot_width_inner
+        eddy = pi * (2 * pi * f * 4e-7 * pi * h) ** 2 * d**4 / (64 * rho)
+        expected = winding_shares(m)[0] * eddy * (pi * d**2 / 4) / rho
+        extra = float(resistance_ratio(m, f, 20.0)) - 1.0
+        assert extra == pytest.approx(expected, rel=2e-3)
+
+
+class TestIron:
+    def test_sine_reproduces_the_sheet_law(self) -> None:
+        theta = 2 * pi * np.arange(18) / 18
+        wave = 1.2 * np.cos(theta + 0.0)[None, :]
+        a, b, c = loss_coefficients(wave, np.array([2.0]), SHEET)
+        fit = SHEET.loss
+        mass = 2.0 * SHEET.build_factor
+        assert a == pytest.approx(mass * fit.hysteresis * 1.2 ** (1.8 + 0.12), rel=1e-9)
+        assert b == pytest.approx(mass * fit.classical * 1.44, rel=1e-9)
+        # 18 samples of |sin|^1.5 give its mean to 0.3 %
+        assert c == pytest.approx(mass * fit.excess * 1.2**1.5, rel=3e-3)
+
+    def test_harmonics_add_by_their_order_squared(self) -> None:
+        theta = 2 * pi * np.arange(36) / 36
+        wave = (1.0 * np.cos(theta) + 0.2 * np.cos(5 * theta) + 0.1 * np.sin(7 * theta))[None, :]
+        b = loss_coefficients(wave, np.array([1.0]), SHEET)[1]
+        expected = SHEET.build_factor * SHEET.loss.classical * (1 + 1.0**2 + 0.7**2)
+        assert b == pytest.approx(expected, rel=1e-9)
+
+    def test_shapes_and_axes(self) -> None:
+        rng = np.random.default_rng(3)
+        x, y = rng.normal(size=(2, 5, 4, 14, 18))
+        mass = rng.uniform(size=14)
+        whole = loss_coefficients_of_components(x, y, mass, SHEET)
+        turned = loss_coefficients_of_components(0.6 * x - 0.8 * y, 0.8 * x + 0.6 * y, mass, SHEET)
+        assert whole[0].shape == (5, 4)
+        np.testing.assert_allclose(whole[1], turned[1])
+        np.testing.assert_allclose(whole[2], turned[2])
+        single = loss_coefficients(x, mass, SHEET)
+        none = loss_coefficients_of_components(x, 0.0 * x, mass, SHEET)
+        for p, q in zip(single, none):
+            np.testing.assert_allclose(p, q)
+
+    def test_too_few_samples(self) -> None:
+        with pytest.raises(InvalidInputError, match="3 samples per period given"):
+            loss_coefficients(np.zeros((1, 3)), np.ones(1), SHEET)
+
+
+class TestMagnet:
+    def test_segments_cut_loss_until_skin_effect_rules(self) -> None:
+        loss = [
+            float(magnet_loss(machine(magnet_axial_segments=n), 0.02, 800.0)) for n in (1, 2, 6, 20)
+        ]
+        assert loss == sorted(loss, reverse=True)
+        # Far past the skin depth a plate's loss does not depend on width: more pieces, more loss.
+        width = np.array([20.0, 10.0])
+        per_total_width = width**3 * skin_reduction(width) / width
+        assert per_total_width[1] > per_total_width[0]
+
+    def test_small_ratio(self) -> None:
+        x = np.array([5e-2 * (1 - 1e-9), 5e-2])
+        np.testing.assert_allclose(np.diff(skin_reduction(x)), 0.0, atol=1e-11)
+
+    def test_scaling(self) -> None:
+        m = machine()
+        slow = magnet_loss(m, 0.01, 10.0)
+        assert magnet_loss(m, 0.03, 10.0) == pytest.approx(9 * slow)
+        assert magnet_loss(m, 0.01, 20.0) == pytest.approx(4 * slow, rel=1e-3)
+        assert magnet_loss(m, np.zeros(3), 10.0) == pytest.approx(0.0)
+
+
+class TestFriction:
+    def test_narrow_laminar_gap_is_couette_flow_in_order_of_magnitude(self) -> None:
+        """Exact torque of a narrow laminar gap: 2 pi mu omega r^3 l / delta. The fit was made on
+        wider gaps; at delta / r = 0.047 it gives 10 * 0.047^0.3 = 4 / Re, the exact value."""
+        fluid = air(20.0)
+        r, w = 0.02, 50.0
+        gap = 0.0472 * r
+        exact = 2 * pi * float(fluid.viscosity) * w * r**3 / gap * 0.1 * w
+        re = w * r * gap / float(fluid.kinematic_viscosity)
+        assert re < 64
+        got = float(gap_windage(w, radius=r, gap=gap, length=0.1, fluid=fluid))
+        assert got == pytest.approx(exact, rel=0.01)
+
+    def test_bearing_by_hand(self) -> None:
+        """nu n = 20 x 10000 = 2e5: M_0 = 1e-7 1.5 (2e5)^(2/3) 50^3 = 64.1 N mm. Load: P_0 = 210,
+        C_0 = 13250: f1 = 9.22e-5; P_1 = 890: M_1 = 4.10 N mm."""
+        m = bearing_torque(10000 * pi / 30, mean_diameter=0.05, radial_load=100.0, axial_load=300.0)
+        assert float(m) == pytest.approx(1e-3 * (64.12 + 4.10), rel=2e-3)
+
+    def test_grows_with_speed_and_ignores_its_sign(self) -> None:
+        m = machine()
+        w = np.linspace(0.0, 1800.0, 40)
+        loss = mechanical_loss(m, w, rotor_mass=15.0)
+        assert loss.total[0] == 0.0
+        for part in (loss.bearings, loss.gap, loss.ends):
+            assert np.all(np.diff(part) > 0)
+        back = mechanical_loss(m, -w, rotor_mass=15.0)
+        np.testing.assert_array_equal(back.total, loss.total)
+
+    def test_order_of_magnitude_at_top_speed(self) -> None:
+        """A few hundred watts at 14000 rpm (common practice, no source)."""
+        total = float(mechanical_loss(machine(), 1466.0, rotor_mass=15.0).total)
+        assert 100.0 < total < 1000.0
+
+
+def test_build_factor_multiplies_all_parts() -> None:
+    wave = np.sin(2 * pi * np.arange(12) / 12)[None, :]
+    plain = loss_coefficients(wave, np.ones(1), replace(SHEET, build_factor=1.0))
+    built = loss_coefficients(wave, np.ones(1), replace(SHEET, build_factor=1.7))
+    for p, q in zip(plain, built):
+        assert q == pytest.approx(1.7 * p)
