@@ -14,6 +14,7 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
 
+from models import PHYSICS_VERSION
 from models.evaluation import Evaluation
 from models.machine import ParameterValue
 
@@ -81,7 +82,7 @@ def evaluate_one(
         metrics = {name: float(value) for name, value in evaluation.metrics.items()}
     except MemoryError as error:
         evaluation, metrics = failed("out_of_memory", str(error) or "memory ran out"), {}
-    except Exception as error:  # every error of a model is a row with its reason
+    except (Exception, SystemExit) as error:  # every error of a model is a row with its reason
         evaluation, metrics = failed("error", f"{type(error).__name__}: {error}"), {}
     bad = [name for name, value in metrics.items() if not math.isfinite(value)]
     if bad:
@@ -100,9 +101,18 @@ def evaluate_one(
 
 
 def evaluate_batch(
-    packed: bytes, batch: Sequence[tuple[int, Mapping[str, ParameterValue]]]
+    packed: bytes, batch: Sequence[tuple[int, Mapping[str, ParameterValue]]], physics: int
 ) -> list[PlainOutcome]:
-    """Evaluate designs one after another with a pickled evaluation function."""
+    """Evaluate designs one after another with a pickled evaluation function.
+
+    Raises
+    ------
+    RuntimeError
+        If the worker has another version of the physics than the driver: its metrics would be
+        stored under keys that are not theirs.
+    """
+    if physics != PHYSICS_VERSION:
+        raise RuntimeError(f"physics version {PHYSICS_VERSION} here, {physics} at the driver")
     evaluate = _unpacked(packed)
     return [evaluate_one(evaluate, number, parameters) for number, parameters in batch]
 

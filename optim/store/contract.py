@@ -7,7 +7,6 @@ evaluates nothing twice. Rows are only ever added.
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Literal, Protocol
 
 import numpy as np
@@ -19,7 +18,6 @@ from models.machine import ParameterValue
 Origin = Literal["evaluated", "repeated", "reused"]
 StopRequest = Literal["", "interrupt", "cancel"]
 Note = str | int | float | bool | None
-_NO_NOTES: Mapping[str, Note] = MappingProxyType({})
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,6 +55,14 @@ class EvaluationRow:
     worker: str = ""
     origin: Origin = "evaluated"
     sequence: int = 0
+
+
+@dataclass(frozen=True)
+class KnownDesign:
+    """What the store knows of a design: its outcome, and whether it is of the run that asks."""
+
+    evaluation: Evaluation
+    is_own: bool
 
 
 @dataclass(frozen=True)
@@ -107,8 +113,8 @@ class RunRecord:
     elapsed: float = 0.0
     stop_request: StopRequest = ""
     parent: str = ""
-    settings: Mapping[str, Note] = field(default=_NO_NOTES)
-    notes: Mapping[str, Note] = field(default=_NO_NOTES)
+    settings: Mapping[str, Note] = field(default_factory=dict)
+    notes: Mapping[str, Note] = field(default_factory=dict)
 
 
 class Store(Protocol):
@@ -120,7 +126,7 @@ class Store(Protocol):
         study_text: str,
         *,
         run_id: str = "",
-        settings: Mapping[str, Note] = _NO_NOTES,
+        settings: Mapping[str, Note] | None = None,
         parent: str = "",
     ) -> RunRecord:
         """Add a run in state `queued`; an empty id is replaced by a new one."""
@@ -152,7 +158,10 @@ class Store(Protocol):
     def count(self, run_id: str) -> int:
         """Return how many rows the run has."""
 
-    def find(self, key: str, *, run_id: str) -> EvaluationRow | None:
+    def numbers(self, run_id: str) -> frozenset[int]:
+        """Return the numbers of the candidates that the run has."""
+
+    def find(self, key: str, *, run_id: str) -> KnownDesign | None:
         """Return what is known of a design, or None.
 
         A row of the run itself comes first, whatever its status, so that a repeated design has

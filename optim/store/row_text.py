@@ -27,6 +27,8 @@ COLUMNS = (
     "origin",
 )
 
+EVALUATION_COLUMNS = COLUMNS[4:9]
+
 
 def to_json(values: Mapping[str, Any]) -> str:
     """Return a mapping as JSON text with shortest round-trip floats.
@@ -76,16 +78,10 @@ def from_columns(values: tuple[Any, ...], sequence: int) -> EvaluationRow:
     StoreDamagedError
         If the values do not form a row.
     """
-    number, key, vector, parameters, status, model, reason, message, metrics = values[:9]
+    number, key, vector, parameters = values[:4]
     seconds, worker, origin = values[9:]
+    evaluation = evaluation_from_columns(values[4:9])
     try:
-        evaluation = Evaluation(
-            status=cast(Status, status),
-            model=model,
-            metrics=MappingProxyType(json.loads(metrics)),
-            reason=reason,
-            message=message,
-        )
         table: Mapping[str, ParameterValue] = MappingProxyType(json.loads(parameters))
         array = np.frombuffer(vector, dtype="<f8").astype(np.float64)
     except (TypeError, ValueError) as error:
@@ -104,6 +100,24 @@ def from_columns(values: tuple[Any, ...], sequence: int) -> EvaluationRow:
         origin=cast(Origin, origin),
         sequence=sequence,
     )
+
+
+def evaluation_from_columns(values: tuple[Any, ...]) -> Evaluation:
+    """Return the evaluation in the columns of `EVALUATION_COLUMNS`.
+
+    Raises
+    ------
+    StoreDamagedError
+        If the values do not form an evaluation.
+    """
+    status, model, reason, message, metrics = values
+    try:
+        table = MappingProxyType(json.loads(metrics))
+    except (TypeError, ValueError) as error:
+        raise StoreDamagedError(
+            f"metrics of an evaluation cannot be read ({error}); restore the store from a copy"
+        ) from error
+    return Evaluation(cast(Status, status), model, table, reason, message)
 
 
 def notes_from_json(text: str) -> Mapping[str, Note]:

@@ -13,9 +13,17 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from optim.store.contract import AskRecord, EvaluationRow, Note, RunRecord, StopRequest
+from optim.store.contract import AskRecord, EvaluationRow, KnownDesign, Note, RunRecord, StopRequest
 from optim.store.errors import RunHeldError, StaleStateError, StoreError, UnknownRunError
-from optim.store.row_text import COLUMNS, from_columns, notes_from_json, to_columns, to_json
+from optim.store.row_text import (
+    COLUMNS,
+    EVALUATION_COLUMNS,
+    evaluation_from_columns,
+    from_columns,
+    notes_from_json,
+    to_columns,
+    to_json,
+)
 from optim.store.sqlite_file import explained, open_file, transaction
 
 DEFAULT_PATH = Path("runs") / "paretorque.sqlite"
@@ -222,14 +230,23 @@ class SqliteStore:
         """Return how many rows the run has."""
         return int(self._read("SELECT count(*) FROM evaluations WHERE run_id = ?", (run_id,))[0][0])
 
-    def find(self, key: str, *, run_id: str) -> EvaluationRow | None:
+    def numbers(self, run_id: str) -> frozenset[int]:
+        """Return the numbers of the candidates that the run has."""
+        found = self._read("SELECT number FROM evaluations WHERE run_id = ?", (run_id,))
+        return frozenset(number for (number,) in found)
+
+    def find(self, key: str, *, run_id: str) -> KnownDesign | None:
         """Return what is known of a design, of this run first."""
         found = self._read(
-            _SELECT + "WHERE key = ? AND (run_id = ? OR status <> 'failed') "
-            "ORDER BY (run_id = ?) DESC, sequence LIMIT 1",
-            (key, run_id, run_id),
+            f"SELECT {', '.join(EVALUATION_COLUMNS)}, run_id = ? AS own FROM evaluations "
+            "WHERE key = ? AND (run_id = ? OR status <> 'failed') "
+            "ORDER BY own DESC, sequence LIMIT 1",
+            (run_id, key, run_id),
         )
-        return from_columns(found[0][:-1], found[0][-1]) if found else None
+        if not found:
+            return None
+        *columns, is_own = found[0]
+        return KnownDesign(evaluation_from_columns(tuple(columns)), bool(is_own))
 
     def _portions(self, run_id: str, column: str, last: int) -> Iterator[EvaluationRow]:
         # Portions, not one long cursor: a slow reader must not keep the log from being folded in.
