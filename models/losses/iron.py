@@ -135,18 +135,3 @@ def _sum_cells(
         np.asarray(2.0 * fit.classical * (square @ mass)),
         np.asarray(fit.excess / SINE_EXCESS * (power @ mass)),
     )
-
-
-def classical_coefficient(thickness: float, resistivity: float, density: float) -> float:
-    """Return the classical eddy coefficient pi^2 d^2 / (6 rho density) [W/kg/Hz^2/T^2].
-
-    Parameters
-    ----------
-    thickness, resistivity, density : float
-        Sheet thickness [m], resistivity [ohm m], density [kg/m^3].
-
-    References
-    ----------
-    G. Bertotti, *Hysteresis in Magnetism*, 1998, ch. 12 (from memory).
-    """
-    return pi**2 * thickness**2 / (6.0 * resistivity * density)

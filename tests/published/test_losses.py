@@ -15,9 +15,10 @@ from models.losses.copper import (
     round_skin_ratio,
     skin_function,
 )
-from models.losses.iron import classical_coefficient, loss_coefficients
+from models.losses.iron import loss_coefficients
 from models.losses.magnet import block_loss, skin_reduction, torsion_constant
 from models.losses.mechanical import end_windage, gap_friction_coefficient
+from models.materials.loss_fit import classical_coefficient
 from models.thermal.fluids import air
 from tests.machines import COPPER, machine
 
@@ -97,7 +98,7 @@ class TestRoundWire:
 def test_classical_eddy_floor_and_maker_table() -> None:
     """pi^2 d^2 f^2 B^2 / (6 rho density) for a 0.20 mm sheet of 59 uOhm cm; below the total loss
     of the maker's data sheet (March 2019 edition, EN 10303): 2.02, 11.2, 42.4 W/kg."""
-    c = classical_coefficient(0.2e-3, 59e-8, 7600.0)
+    c = classical_coefficient(0.2e-3, 59e-8, density=7600.0)
     for f, b, floor, total in (
         (50.0, 1.5, 0.08254, 2.02), (400.0, 1.0, 2.34781, 11.2), (1000.0, 1.0, 14.67381, 42.4),
     ):  # fmt: skip
