@@ -23,7 +23,7 @@ class FluxMaps:
         Ascending, first value 0 [A].
     psi_d, psi_q : ndarray, shape (n_d, n_q)
         Flux linkages without end-winding leakage [Wb].
-    psi_d_per_tesla, psi_q_per_tesla : ndarray, shape (n_d, n_q)
+    psi_d_per_remanence, psi_q_per_remanence : ndarray, shape (n_d, n_q)
         Derivative of the linkages with respect to magnet remanence [Wb/T]: carries the maps to
         another magnet temperature.
     remanence : float
@@ -45,8 +45,8 @@ class FluxMaps:
     i_q: Array
     psi_d: Array
     psi_q: Array
-    psi_d_per_tesla: Array
-    psi_q_per_tesla: Array
+    psi_d_per_remanence: Array
+    psi_q_per_remanence: Array
     remanence: float
     magnet_temperature: float
     end_inductance: float

@@ -54,7 +54,7 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
     solution = solve(circuit, i_d, i_q, magnet_temperature=magnet_temperature)
     psi_d, psi_q = linkages(circuit, solution.potentials, i_d, i_q)
     zero_d, zero_q = np.zeros_like(i_d), np.zeros_like(i_q)
-    slope_d, slope_q = linkages(circuit, solution.per_tesla, zero_d, zero_q)
+    slope_d, slope_q = linkages(circuit, solution.per_remanence, zero_d, zero_q)
     waves = stator_waveforms(circuit, solution)
     hysteresis, classical, excess = loss_coefficients(
         waves.flux_density, waves.masses, machine.lamination
@@ -66,8 +66,8 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
         i_q=i_q,
         psi_d=psi_d.mean(axis=0),
         psi_q=psi_q_mean,
-        psi_d_per_tesla=slope_d.mean(axis=0),
-        psi_q_per_tesla=slope_q.mean(axis=0),
+        psi_d_per_remanence=slope_d.mean(axis=0),
+        psi_q_per_remanence=slope_q.mean(axis=0),
         remanence=solution.remanence,
         magnet_temperature=magnet_temperature,
         end_inductance=end_inductance(machine.stator, machine.winding),

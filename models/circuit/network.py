@@ -53,7 +53,7 @@ class Network:
     linear : ndarray, shape (size, size)
         Stiffness of air and magnets [m/H].
     magnet_source : ndarray, shape (size,)
-        Source per tesla of remanence [m/H].
+        Source per T of remanence [m/H].
     magnet_segments : ndarray, shape (n_segments, size)
     magnet_offsets : ndarray, shape (n_segments,)
         Flux density along the magnetisation of each magnet segment [T] is

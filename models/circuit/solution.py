@@ -71,7 +71,7 @@ class Solution:
         [A].
     remanence : float
         [T].
-    potentials, per_tesla : ndarray, shape (n_positions, n_d, n_q, n)
+    potentials, per_remanence : ndarray, shape (n_positions, n_d, n_q, n)
         Potentials [Wb/m] and their derivative with respect to remanence [Wb/(m T)].
     steps : int
         Newton steps of all points together.
@@ -81,7 +81,7 @@ class Solution:
     i_q: Array
     remanence: float
     potentials: Array
-    per_tesla: Array
+    per_remanence: Array
     steps: int
 
 

@@ -1,0 +1,1 @@
+"""From flux maps to what a machine does: losses, envelopes, efficiency, cycle, heat, limits."""

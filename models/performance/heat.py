@@ -1,0 +1,217 @@
+"""What temperatures allow: continuous ratings, peak hold time, launch, heating over the cycle."""
+
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from models.control.operate import envelope, operate
+from models.control.surface import Array
+from models.performance.cycle import CycleResult
+from models.performance.drive import Drive, Losses, drag_torque, losses
+from models.performance.efficiency import EfficiencyMap
+from models.thermal.network import ThermalNetwork, build_network, place_losses
+from models.thermal.rating import continuous_rating
+from models.thermal.steady import (
+    Load,
+    hottest_winding,
+    magnet_temperature,
+    standstill,
+    steady_temperatures,
+)
+from models.thermal.transient import (
+    CycleTemperatures,
+    hold_time,
+    settled_cycle_temperatures,
+    temperatures_after,
+)
+
+LEVELS = 11
+"""Torque levels of a continuous rating."""
+LAUNCH_LEVELS = 17
+"""Current levels of the launch torque."""
+LONGEST_HOLD = 1800.0
+"""Peak torque held so long counts as held without end [s]."""
+
+
+@dataclass(frozen=True, eq=False)
+class HeatResult:
+    """Temperatures and what they allow.
+
+    Attributes
+    ----------
+    network : ThermalNetwork
+        The machine's network.
+    cycle : CycleTemperatures
+        Over repeated cycles.
+    load_temperatures : ndarray, shape (n,)
+        Steady node temperatures at the duty's continuous load [degC].
+    winding_temperature, magnet_temperature : float
+        Hot spot and magnets at that load [degC].
+    continuous_torque : float
+        Shaft torque held without end at base speed [N*m].
+    continuous_limit : str
+        Which limit binds it: `winding`, `magnet` or `none` (current or voltage).
+    continuous_current : float
+        Phase current there, rms [A].
+    continuous_power : float
+        Shaft power held without end at half of top speed [W].
+    hold_time : float
+        Peak torque at base speed from cycle temperatures until a limit [s].
+    launch_torque : float
+        Standstill torque that stall current and heating allow for the launch time [N*m].
+    """
+
+    network: ThermalNetwork
+    cycle: CycleTemperatures
+    load_temperatures: Array
+    winding_temperature: float
+    magnet_temperature: float
+    continuous_torque: float
+    continuous_limit: str
+    continuous_current: float
+    continuous_power: float
+    hold_time: float
+    launch_torque: float
+
+
+def thermal_load(drive: Drive, network: ThermalNetwork, loss: Losses, speed: Array) -> Load:
+    """Return losses placed in the network's nodes."""
+    return Load(
+        speed=np.asarray(speed, dtype=float),
+        losses=place_losses(
+            network,
+            winding_ac=loss.winding_ac,
+            iron=loss.iron,
+            magnet=loss.magnet,
+            mechanical=loss.mechanical,
+        ),
+        winding_dc=loss.winding_dc,
+        reference_temperature=drive.duty.temperatures.winding_rated,
+    )
+
+
+def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
+    """Return temperatures and thermal ratings at nominal DC voltage.
+
+    All load points are solved in one batch: the duty's continuous load, torque levels at base
+    speed and at half of top speed, and current levels at standstill.
+    """
+    duty, table = drive.duty, drive.table
+    limits = duty.temperatures
+    network = build_network(drive.machine, duty.cooling, drive.masses)
+    voltage = duty.supply.voltage_peak(duty.supply.dc_voltage)
+
+    rating_speeds = np.array([duty.base_speed, 0.5 * duty.top_speed])
+    tops = envelope(table, rating_speeds, voltage)
+    levels = np.maximum(tops.torque, 1e-3)[:, None] * np.linspace(0.0, 1.0, LEVELS)
+    wanted = np.concatenate([[_air_gap_torque_for_load(drive, grid)], levels.ravel()])
+    speeds = np.concatenate([[duty.continuous_speed], np.repeat(rating_speeds, LEVELS)])
+    points = operate(table, wanted, speeds, voltage)
+    launch_share, launch_torque, launch_d, launch_q = _launch_levels(drive)
+    speed = np.concatenate([speeds, np.zeros(LAUNCH_LEVELS)])
+    i_d = np.concatenate([points.i_d, launch_d])
+    i_q = np.concatenate([points.i_q, launch_q])
+    loss = losses(drive, i_d, i_q, speed)
+    load = thermal_load(drive, network, loss, speed)
+    drag = drag_torque(loss, speed)
+    current = np.hypot(i_d, i_q) / sqrt(2.0)
+
+    steady = steady_temperatures(network, load.at(0))
+    settled = settled_cycle_temperatures(
+        network, thermal_load(drive, network, cycle.losses, cycle.speed), cycle.duration
+    )
+    ratings = []
+    for k in range(2):
+        rows = slice(1 + k * LEVELS, 1 + (k + 1) * LEVELS)
+        rating = continuous_rating(
+            network,
+            _rows(load, rows),
+            levels[k],
+            winding_limit=limits.winding_limit,
+            magnet_limit=limits.magnet_limit,
+        )
+        shaft = rating.torque - float(np.interp(rating.torque, levels[k], drag[rows]))
+        ratings.append((max(0.0, shaft), rating.limit, rows))
+    held = ratings[0][0] + float(np.interp(ratings[0][0], levels[0], drag[ratings[0][2]]))
+    peak = hold_time(
+        network,
+        load.at(LEVELS),  # the last level at base speed
+        start=settled.mean,
+        winding_limit=limits.winding_limit,
+        magnet_limit=limits.magnet_limit,
+        longest=LONGEST_HOLD,
+    )
+    return HeatResult(
+        network=network,
+        cycle=settled,
+        load_temperatures=steady,
+        winding_temperature=float(hottest_winding(steady)),
+        magnet_temperature=float(magnet_temperature(steady)),
+        continuous_torque=ratings[0][0],
+        continuous_limit=ratings[0][1],
+        continuous_current=float(np.interp(held, levels[0], current[ratings[0][2]])),
+        continuous_power=ratings[1][0] * 0.5 * duty.top_speed,
+        hold_time=peak.time,
+        launch_torque=_launch_torque(
+            drive,
+            network,
+            settled,
+            _rows(load, slice(len(speeds), None)),
+            share=launch_share,
+            torque=launch_torque,
+        ),
+    )
+
+
+def _rows(load: Load, rows: slice) -> Load:
+    return Load(
+        load.speed[rows], load.losses[rows], load.winding_dc[rows], load.reference_temperature
+    )
+
+
+def _air_gap_torque_for_load(drive: Drive, grid: EfficiencyMap) -> float:
+    """Return the air-gap torque of the duty's continuous load, drag added, from the map [N*m]."""
+    duty = drive.duty
+    k = int(np.argmin(np.abs(grid.speed - duty.continuous_speed)))
+    drag = np.interp(duty.continuous_torque, grid.shaft_torque[k], grid.losses.braking[k])
+    return duty.continuous_torque + float(drag) / max(duty.continuous_speed, 1.0)
+
+
+def _launch_levels(drive: Drive) -> tuple[Array, Array, Array, Array]:
+    """Return share of the current limit, torque, i_d and i_q of the levels at standstill."""
+    share = np.linspace(0.0, drive.duty.supply.stall_current_ratio, LAUNCH_LEVELS)
+    nodes = np.linspace(0.0, 1.0, drive.table.mtpa.shape[1])
+    torque, i_d, i_q = (np.interp(share, nodes, row) for row in drive.table.mtpa)
+    return share, torque, i_d, i_q
+
+
+def _launch_torque(
+    drive: Drive,
+    network: ThermalNetwork,
+    settled: CycleTemperatures,
+    load: Load,
+    *,
+    share: Array,
+    torque: Array,
+) -> float:
+    """Return the standstill torque held for the launch time from mean cycle temperatures.
+
+    The rotor may stop with one phase at its crest: that phase's loss is taken for all.
+    """
+    duty = drive.duty
+    hot = temperatures_after(
+        network, standstill(load), start=settled.mean, times=np.array([duty.launch_time])
+    )[:, 0]
+    winding = hottest_winding(hot)
+    limit = duty.temperatures.winding_limit
+    over = np.flatnonzero(winding > limit)
+    if over.size == 0:
+        return float(torque[-1])
+    k = int(over[0])
+    if k == 0:
+        return 0.0
+    # Heating follows squared current between two levels.
+    part = (limit - winding[k - 1]) / (winding[k] - winding[k - 1])
+    at_limit = np.sqrt(share[k - 1] ** 2 + (share[k] ** 2 - share[k - 1] ** 2) * part)
+    return float(np.interp(at_limit, share, torque))
