@@ -16,7 +16,7 @@ _RELATIONS: Mapping[str, Relation] = {"<=": "<=", ">=": ">=", "≤": "<=", "≥"
 _BOUND = re.compile(r"\s*(<=|>=|≤|≥)\s*(.*)", re.DOTALL)
 _LIMIT_FORM = "<= or >= with a bound, as in '{example}'"
 
-_KEYS: Mapping[str, str] = {
+METRIC_KEYS: Mapping[str, str] = {
     **{keyed(name, unit_of(m)): name for name, m in METRICS.items()},
     **{name: name for name in METRICS},
 }
@@ -29,7 +29,7 @@ def read_objectives(raw: object, *, problems: Problems) -> tuple[Objective, ...]
                      'Write for example cost = "minimise".')  # fmt: skip
         return ()
     if len(raw) > MOST_OBJECTIVES:
-        problems.add("objectives", f"{len(raw)} objectives", f"at most {MOST_OBJECTIVES}",
+        problems.note("objectives", f"{len(raw)} objectives", f"at most {MOST_OBJECTIVES}",
                      "Turn the least important ones into limits.")  # fmt: skip
     out = []
     for key, sense in list(raw.items())[: 4 * MOST_OBJECTIVES]:
@@ -52,10 +52,10 @@ def read_limits(raw: object, *, problems: Problems) -> tuple[Limit, ...]:
         return ()
     out: list[Limit] = []
     if len(raw) > MOST_LIMITS:
-        problems.add("limits", f"{len(raw)} entries", f"at most {MOST_LIMITS}")
+        problems.note("limits", f"{len(raw)} entries", f"at most {MOST_LIMITS}")
     for key, entry in list(raw.items())[:MOST_LIMITS]:
         where = f"limits.{shorten_key(key)}"
-        name = _KEYS.get(key)
+        name = METRIC_KEYS.get(key)
         if name is None:
             problems.unknown(where, key, METRICS, "metric")
             continue
@@ -110,24 +110,28 @@ def check_limits(limits: Sequence[Limit], problems: Problems) -> None:
     seen: dict[tuple[str, str], Limit] = {}
     for limit in limits:
         if (limit.metric, limit.relation) in seen:
-            problems.add(f"limits.{limit.metric}", f"two limits with {limit.relation}",
+            problems.note(f"limits.{limit.metric}", f"two limits with {limit.relation}",
                          "one of each relation", "Keep the tighter one.")  # fmt: skip
         seen[limit.metric, limit.relation] = limit
     for (name, relation), lower in seen.items():
         upper = seen.get((name, "<="))
         if relation == ">=" and upper is not None and lower.bound > upper.bound:
             unit = unit_of(METRICS[name])
-            problems.add(
+            problems.note(
                 f"limits.{name}",
                 f">= {shown_text(lower.bound, unit)} and <= {shown_text(upper.bound, unit)}",
                 "limits that some value can meet", "They contradict each other.",
             )  # fmt: skip
 
 
-def read_preferences(
-    raw: object, objectives: Sequence[Objective], *, problems: Problems
-) -> Preferences:
-    """Read [ranking]: weights, goals and ranges of the objectives."""
+def read_preferences(raw: object, objectives: object, *, problems: Problems) -> Preferences:
+    """Read [ranking]: weights, goals and ranges.
+
+    `objectives` is the raw table, so that an objective with a mistake of its own counts as known.
+    """
+    names = tuple(METRICS)
+    if isinstance(objectives, Mapping) and objectives:
+        names = tuple(key for key in objectives if key in METRICS)
     if not isinstance(raw, Mapping):
         problems.add("ranking", raw, "a table [ranking]")
         return Preferences({}, {})
@@ -136,7 +140,7 @@ def read_preferences(
         if key not in known:
             problems.unknown(f"ranking.{shorten_key(key)}", key, known)
     weights: dict[str, float] = {}
-    for name, key, value in _ranked(raw, "weights", objectives, problems):
+    for name, key, value in _ranked(raw, "weights", names, problems):
         if (
             isinstance(value, bool)
             or not isinstance(value, (int, float))
@@ -146,14 +150,14 @@ def read_preferences(
         else:
             weights[name] = float(value)
     if weights and not any(weights.values()):
-        problems.add("ranking.weights", "zeros only", "at least one weight above 0")
+        problems.note("ranking.weights", "zeros only", "at least one weight above 0")
     goals: dict[str, float] = {}
-    for name, key, value in _ranked(raw, "goals", objectives, problems):
+    for name, key, value in _ranked(raw, "goals", names, problems):
         goal = _one(name, key, value, f"ranking.goals.{key}", problems)
         if goal is not None:
             goals[name] = goal
     ranges: dict[str, tuple[float, float]] = {}
-    for name, key, value in _ranked(raw, "ranges", objectives, problems):
+    for name, key, value in _ranked(raw, "ranges", names, problems):
         where = f"ranking.ranges.{key}"
         if not isinstance(value, list) or len(value) != 2:
             problems.add(where, value, "a list of two values, best and worst in any order")
@@ -170,7 +174,7 @@ def read_preferences(
 
 
 def _ranked(
-    raw: Mapping[str, object], table: str, objectives: Sequence[Objective], problems: Problems
+    raw: Mapping[str, object], table: str, names: tuple[str, ...], problems: Problems
 ) -> list[tuple[str, str, object]]:
     """Return metric, key and value of the entries of a ranking table that name objectives."""
     entries = raw.get(table, {})
@@ -178,10 +182,9 @@ def _ranked(
     if not isinstance(entries, Mapping):
         problems.add(where, entries, f"a table [{where}]")
         return []
-    names = tuple(o.metric for o in objectives)
     out = []
     for key, value in list(entries.items())[:50]:
-        name = _KEYS.get(key) if table != "weights" else key
+        name = METRIC_KEYS.get(key) if table != "weights" else key
         if name is None or name not in names:
             problems.unknown(f"{where}.{shorten_key(key)}", key, names, "objective")
         else:

@@ -9,7 +9,7 @@ from models.machine import ParameterValue
 from models.nomenclature import FAMILIES, Parameter
 from optim.study.model import Variable
 from optim.study.quantity import Quantity, read_keyed
-from optim.study.reading import Problems, near, read_table, shorten_key
+from optim.study.reading import Problems, near, read_table, shorten, shorten_key
 from optim.study.schema import (
     catalogue_words,
     family_parameters,
@@ -57,7 +57,7 @@ def read_space(machine: object, variables: object, *, problems: Problems) -> Spa
         if isinstance(machine, Mapping) and {name, keyed(name, unit_of(parameters[name]))} & set(
             machine
         ):
-            problems.add(
+            problems.note(
                 f"variables.{key}", "a variable that [machine] fixes",
                 "a parameter in one of both tables", "Take it out of [machine] or [variables].",
             )  # fmt: skip
@@ -100,13 +100,13 @@ def _entries(
     out: dict[str, tuple[str, object]] = {}
     for count, (key, entry) in enumerate(raw.items()):
         if count >= 2 * len(keys):
-            problems.add("variables", f"{len(raw)} entries", f"at most {len(parameters)}")
+            problems.note("variables", f"{len(raw)} entries", f"at most {len(parameters)}")
             break
         name = keys.get(key)
         if name is None:
             problems.unknown(f"variables.{shorten_key(key)}", key, keys, "parameter")
         elif name in out:
-            problems.add(f"variables.{key}", "the same parameter twice", f"one of {key}, "
+            problems.note(f"variables.{key}", "the same parameter twice", f"one of {key}, "
                          f"{out[name][0]}")  # fmt: skip
         else:
             out[name] = (key, entry)
@@ -133,6 +133,8 @@ def _read_variable(
                 problems.add(f"{where}.{inner}", entry[inner], "choices and start only")
             else:
                 problems.unknown(f"{where}.{shorten_key(inner)}", inner, keys)
+    if is_choice and "choices" not in entry and len(problems.found) > before:
+        return None
     read = _read_choice if is_choice else _read_span
     variable = read(parameter, key, entry, problems)
     if variable is None or len(problems.found) > before:
@@ -175,7 +177,7 @@ def _read_span(
     ends: list[float] = []
     for end in ("low", "high"):
         if end not in entry:
-            problems.add(f"{where}.{end}", "nothing", "the bound of the variable", "Add this key.")
+            problems.note(f"{where}.{end}", "nothing", "the bound of the variable", "Add this key.")
             continue
         value = _value(parameter, key, entry[end], f"{where}.{end}", problems)
         if value is not None and not isinstance(value, str):
@@ -186,7 +188,7 @@ def _read_span(
     low, high = ends
     if low >= high:
         given = f"low {entry['low']!s:.40} and high {entry['high']!s:.40}"
-        problems.add(where, given, "low below high",
+        problems.note(where, given, "low below high",
                      "Swap them." if low > high else "Fix one value in [machine].")  # fmt: skip
         return None
     if step == 0.0:
@@ -230,8 +232,8 @@ def _read_choice(
     where = f"variables.{key}.choices"
     raw = entry.get("choices")
     if not isinstance(raw, list) or len(raw) < 2 or len(raw) > 200:
-        given = "nothing" if raw is None else raw
-        problems.add(where, given, "a list of 2 to 200 values",
+        given = "nothing" if raw is None else shorten(raw)
+        problems.note(where, given, "a list of 2 to 200 values",
                      "Fix a single value in [machine].")  # fmt: skip
         return None
     values = [_value(parameter, key, item, f"{where}[{k}]", problems) for k, item in enumerate(raw)]
@@ -240,7 +242,7 @@ def _read_choice(
         return None
     if len(set(good)) < len(good):
         twice = next(v for v in good if good.count(v) > 1)
-        problems.add(where, f"{twice!r} twice", "each choice once")
+        problems.note(where, f"{twice!r} twice", "each choice once")
         return None
     return Variable(parameter.name, "choice", 0.0, len(good) - 1.0, 0.0, tuple(good))
 

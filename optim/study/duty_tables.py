@@ -90,7 +90,7 @@ def _top_speed(speeds: SpeedsTable, vehicle: VehicleTable, problems: Problems) -
     given, road = speeds.top_speed_rpm, speeds.top_vehicle_speed_kmh
     if (given is None) == (road is None):
         if given is not None or not any("top_" in p.where for p in problems.found):
-            problems.add(
+            problems.note(
                 "duty.speeds",
                 "nothing about top speed" if given is None else "two top speeds",
                 "either top_speed_rpm or top_vehicle_speed_kmh",
@@ -121,7 +121,7 @@ def _check_order(table: DutyTable, top_speed: float | None, problems: Problems) 
     )  # fmt: skip
     for where, lower, name, upper, unit in pairs:
         if lower is not None and upper is not None and lower > upper:
-            problems.add(
+            problems.note(
                 f"duty.{where}", shown_text(lower, UNITS[unit]),
                 f"at most the {name}, {shown_text(upper, UNITS[unit])}",
             )  # fmt: skip
@@ -152,7 +152,9 @@ def _recorded_cycle(
     where = "duty.cycle"
     has_columns = table.time_s is not None and table.speed_m_per_s is not None
     if (table.file is None) != has_columns:
-        problems.add(where, "both or neither", "either file, or time_s and speed_m_per_s")
+        if any(p.where.startswith(where) for p in problems.found):
+            return None  # a column that could not be read
+        problems.note(where, "both or neither", "either file, or time_s and speed_m_per_s")
         return None
     try:
         if table.time_s is not None and table.speed_m_per_s is not None:
@@ -161,13 +163,13 @@ def _recorded_cycle(
         if table.file is None:
             return None
         if table.speed_unit is None:
-            problems.add(f"{where}.speed_unit", "nothing", "m/s, km/h, mph", "Add this key.")
+            problems.note(f"{where}.speed_unit", "nothing", "m/s, km/h, mph", "Add this key.")
             return None
         time, speed = _read_columns(read_beside(table.file, folder, LARGEST_CYCLE_FILE))
         name = table.name or Path(table.file).stem
         return from_columns(name, time=time, speed=speed, unit=table.speed_unit)
     except InvalidInputError as error:
-        problems.add(where, table.file or "columns", f"time rising, speed not negative: {error}")
+        problems.note(where, table.file or "columns", f"time rising, speed not negative: {error}")
     except OSError as error:
         problems.add(f"{where}.file", table.file, str(error))
     except ValueError as error:

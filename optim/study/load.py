@@ -172,7 +172,7 @@ def assemble(
             problems.unknown(shorten_key(key), key, TABLES, "table")
     for key in _REQUIRED:
         if key not in data:
-            problems.add(key, "nothing", f"a table [{key}]", "Add this table.")
+            problems.note(key, "nothing", f"a table [{key}]", "Add this table.")
     head = read_table(StudyTable, data.get("study", {}), where="study", problems=problems)
     if duty is None:
         duty = read_duty(data.get("duty", {}), folder=folder, problems=problems)
@@ -182,7 +182,9 @@ def assemble(
     search = _search(data.get("search", {}), problems)
     model = read_table(ModelTable, data.get("model", {}), where="model", problems=problems)
     prices = read_prices(data.get("prices", {}), folder=folder, problems=problems)
-    preferences = read_preferences(data.get("ranking", {}), objectives, problems=problems)
+    preferences = read_preferences(
+        data.get("ranking", {}), data.get("objectives", {}), problems=problems
+    )
     if problems.found or duty is None or space is None or search is None:
         raise StudyError(with_lines(_without_echoes(problems.found, data), text), source=source)
     return Study(

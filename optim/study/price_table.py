@@ -52,7 +52,7 @@ def override_prices(
         place = f"{where}.{shorten_key(key)}"
         if key not in prices:
             close = near(key, prices)
-            problems.add(place, f"unknown price {shorten_key(key)}", ", ".join(prices),
+            problems.note(place, f"unknown price {shorten_key(key)}", ", ".join(prices),
                          f"Did you mean {close!r}?" if close else "")  # fmt: skip
         elif (
             isinstance(value, bool)

@@ -6,6 +6,7 @@ the rules between fields.
 """
 
 from collections.abc import Mapping
+from datetime import date, time
 from functools import cache
 from types import UnionType
 from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
@@ -37,8 +38,12 @@ class Problems:
         self.found: list[Problem] = []
 
     def add(self, where: str, given: object, allowed: str, hint: str = "") -> None:
-        """Record one mistake."""
-        self.found.append(Problem(where, shorten(given), allowed, hint))
+        """Record a value that is not allowed; it is shown as it stands in the file."""
+        self.note(where, shorten(given), allowed, hint)
+
+    def note(self, where: str, given: str, allowed: str, hint: str = "") -> None:
+        """Record a mistake that is described in words."""
+        self.found.append(Problem(where, given, allowed, hint))
 
     def unknown(
         self, where: str, key: str, known: Mapping[str, object] | tuple[str, ...], kind: str = "key"
@@ -61,6 +66,8 @@ def shorten(value: object) -> str:
         return f"a list of {len(value)}" if len(value) > 3 else _bounded(value)
     elif isinstance(value, Mapping):
         return f"a table of {len(value)}"
+    elif isinstance(value, (date, time)):
+        return str(value)
     return _bounded(value)
 
 
@@ -101,13 +108,13 @@ def read_table(kind: type[T], raw: object, *, where: str, problems: Problems) ->
             if unknown <= MOST_PROBLEMS:
                 problems.unknown(f"{where}.{shorten_key(key)}", key, names)
         elif name in given:
-            problems.add(
+            problems.note(
                 f"{where}.{key}", "the same quantity twice", f"either {key} or {given[name][0]}"
             )
         else:
             given[name] = (key, value)
     if unknown > MOST_PROBLEMS:
-        problems.add(where, f"{unknown} unknown keys", f"{len(names)} known keys")
+        problems.note(where, f"{unknown} unknown keys", f"{len(names)} known keys")
     values: dict[str, Any] = {}
     for name, field in kind.model_fields.items():
         inner = _inner_table(field.annotation)
@@ -116,7 +123,7 @@ def read_table(kind: type[T], raw: object, *, where: str, problems: Problems) ->
             if inner is not None and is_table:
                 values[name] = read_table(inner, {}, where=f"{where}.{name}", problems=problems)
             elif field.is_required():
-                problems.add(f"{where}.{name}", "nothing", _describe(kind, name), "Add this key.")
+                problems.note(f"{where}.{name}", "nothing", _describe(kind, name), "Add this key.")
                 values[name] = None
             continue
         key, value = given[name]
@@ -156,6 +163,8 @@ def _read_field(
         for item in error.errors(include_url=False):
             inside = "".join(f"[{part}]" for part in item["loc"] if isinstance(part, int))
             allowed = _allowed(item["type"], item["msg"], item.get("ctx", {}))
+            if item["type"] in ("greater_than_equal", "less_than_equal", "string_pattern_mismatch"):
+                allowed = _describe(kind, name)
             words = _words(allowed)
             close = near(value, words) if isinstance(value, str) and words else None
             hint = f"Did you mean {close!r}?" if close else ""
@@ -189,7 +198,16 @@ def _describe(kind: type[Table], name: str) -> str:
     quantity = _quantity(kind, name)
     if quantity is not None:
         return quantity.allowed
-    return kind.model_fields[name].description or "a value"
+    field = kind.model_fields[name]
+    ends = {
+        mark: getattr(item, mark)
+        for item in field.metadata
+        for mark in ("ge", "le")
+        if hasattr(item, mark)
+    }
+    if field.description or not ends:
+        return field.description or "a value"
+    return f"a whole number from {ends['ge']}" + (f" to {ends['le']}" if "le" in ends else "")
 
 
 def _quantity(kind: type[Table], name: str) -> Quantity | None:
