@@ -249,7 +249,7 @@ class Placement:
             return 1
         # With many workers the scheduler, not the round trip, sets the shortest useful batch.
         target = max(self._settings.batch_seconds, SCHEDULER_TIME * len(self._benches))
-        return int(min(1000.0, max(1.0, round(target / max(self._mean_seconds, 1e-6)))))
+        return int(min(100.0, max(1.0, round(target / max(self._mean_seconds, 1e-6)))))
 
     def _depth(self) -> int:
         # A second batch hides the round trip but waits behind the first, however long that takes:
