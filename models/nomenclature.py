@@ -223,7 +223,7 @@ _METRICS: tuple[Metric, ...] = (
     Metric("continuous_power", "P_cont", "kW", "Power at half of top speed held without end within winding and magnet temperature limits.", 5, 400, "more"),
     Metric("peak_hold_time", "t_pk", "s", "Time from continuous-cycle temperatures that peak torque can be held before a temperature limit.", 2, 600, "more"),
     Metric("torque_per_current", "k_T", "N*m/A", "Peak torque per ampere rms of phase current.", 0.1, 3, "more"),
-    Metric("saliency", "psi_q i_d/(psi_d i_q)", "", "Apparent L_q/L_d at the peak-torque point.", 1, 6),
+    Metric("saliency", "L_q/L_d", "", "Apparent q-axis over d-axis inductance at the peak-torque point: (psi_q/i_q) / ((psi_d - psi_m)/i_d).", 1, 6),
     Metric("power_factor", "PF", "", "Power factor at peak torque and base speed.", 0.5, 0.99, "more"),
     Metric("reluctance_share", "T_rel/T", "%", "Share of peak torque that is reluctance torque, by frozen permeability.", 0, 100),
     # --- back-EMF, field weakening, faults

@@ -1,7 +1,7 @@
 """Torque against current angle, split into magnet and reluctance parts by frozen permeability."""
 
 from dataclasses import dataclass
-from math import pi
+from math import cos, pi, sin
 
 import numpy as np
 
@@ -52,18 +52,33 @@ def torque_split(
     1.5 p (psi_d i_q - psi_q i_d); the rest is reluctance torque. Taking psi_m i_q from the
     unloaded machine instead is wrong under saturation.
     """
-    machine = circuit.machine
     angle = np.linspace(0.0, 0.5 * pi, points)
-    total, magnet = np.empty(points), np.empty(points)
-    for k, gamma in enumerate(angle):
-        i_d = np.array([-current_peak * np.sin(gamma)])
-        i_q = np.array([current_peak * np.cos(gamma)])
-        solution = solve(circuit, i_d, i_q, magnet_temperature=magnet_temperature)
-        frozen = _magnets_alone(circuit, solution.potentials, solution.remanence)
-        zero = np.zeros(1)
-        total[k] = _torque(machine, *linkages(circuit, solution.potentials, i_d, i_q), i_d, i_q)
-        magnet[k] = _torque(machine, *linkages(circuit, frozen, zero, zero), i_d, i_q)
+    parts = np.array(
+        [
+            torque_parts(
+                circuit,
+                i_d=-current_peak * sin(gamma),
+                i_q=current_peak * cos(gamma),
+                magnet_temperature=magnet_temperature,
+            )
+            for gamma in angle
+        ]
+    )
+    total, magnet = parts.T
     return TorqueSplit(angle=angle, total=total, magnet=magnet, reluctance=total - magnet)
+
+
+def torque_parts(
+    circuit: Circuit, *, i_d: float, i_q: float, magnet_temperature: float
+) -> tuple[float, float]:
+    """Return total and magnet torque [N*m] at one pair of dq currents [A]."""
+    machine = circuit.machine
+    d, q, zero = np.array([i_d]), np.array([i_q]), np.zeros(1)
+    solution = solve(circuit, d, q, magnet_temperature=magnet_temperature)
+    frozen = _magnets_alone(circuit, solution.potentials, solution.remanence)
+    total = _torque(machine, *linkages(circuit, solution.potentials, d, q), d, q)
+    magnet = _torque(machine, *linkages(circuit, frozen, zero, zero), d, q)
+    return total, magnet
 
 
 def _torque(machine: Machine, psi_d: Array, psi_q: Array, i_d: Array, i_q: Array) -> float:

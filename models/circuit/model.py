@@ -1,0 +1,48 @@
+"""The circuit model as a `MagneticModel`."""
+
+from dataclasses import dataclass
+
+from models.circuit.maps import flux_maps, lowest_magnet_field
+from models.circuit.solution import Circuit, assemble
+from models.circuit.torque_split import TorqueSplit, torque_parts, torque_split
+from models.flux_maps import FluxMaps
+from models.machine import Machine
+
+
+@dataclass(frozen=True, eq=False)
+class CircuitModel:
+    """Magnetic network of one machine, assembled once."""
+
+    circuit: Circuit
+
+    @classmethod
+    def of(cls, machine: Machine) -> "CircuitModel":
+        """Assemble the network of a machine."""
+        return cls(assemble(machine))
+
+    @property
+    def name(self) -> str:
+        """Name of the model."""
+        return "circuit"
+
+    def flux_maps(self, *, current_peak: float, magnet_temperature: float) -> FluxMaps:
+        """Return flux maps, see `models.circuit.maps.flux_maps`."""
+        return flux_maps(
+            self.circuit, current_peak=current_peak, magnet_temperature=magnet_temperature
+        )
+
+    def lowest_magnet_field(self, *, i_d: float, magnet_temperature: float) -> float:
+        """Return the lowest field of an outer magnet third [T]."""
+        return lowest_magnet_field(self.circuit, i_d=i_d, magnet_temperature=magnet_temperature)
+
+    def magnet_torque(self, *, i_d: float, i_q: float, magnet_temperature: float) -> float:
+        """Return the magnet torque [N*m] by frozen permeability."""
+        return torque_parts(self.circuit, i_d=i_d, i_q=i_q, magnet_temperature=magnet_temperature)[
+            1
+        ]
+
+    def torque_split(self, *, current_peak: float, magnet_temperature: float) -> TorqueSplit:
+        """Return torque against current angle in its parts."""
+        return torque_split(
+            self.circuit, current_peak=current_peak, magnet_temperature=magnet_temperature
+        )

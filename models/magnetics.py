@@ -1,0 +1,26 @@
+"""What any magnetic model of a machine must answer; the circuit and the field model both do."""
+
+from typing import Protocol
+
+from models.flux_maps import FluxMaps
+
+
+class MagneticModel(Protocol):
+    """A magnetic model of one machine."""
+
+    @property
+    def name(self) -> str:
+        """`circuit` or `field`."""
+        ...
+
+    def flux_maps(self, *, current_peak: float, magnet_temperature: float) -> FluxMaps:
+        """Return maps up to a current amplitude [A] at a magnet temperature [degC]."""
+        ...
+
+    def lowest_magnet_field(self, *, i_d: float, magnet_temperature: float) -> float:
+        """Return the flux density [T] along the magnetisation that decides demagnetisation."""
+        ...
+
+    def magnet_torque(self, *, i_d: float, i_q: float, magnet_temperature: float) -> float:
+        """Return the magnets' share of the air-gap torque [N*m] by frozen permeability."""
+        ...

@@ -1,0 +1,247 @@
+"""One machine through the whole chain, and its metrics."""
+
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from models.control.faults import (
+    back_emf_line_peak,
+    characteristic_current,
+    largest_short_circuit_torque,
+    open_circuit_flux,
+)
+from models.control.operate import base_speed, envelope
+from models.control.surface import Array
+from models.control.table import interpolate, resample, torque_table
+from models.duty import Duty
+from models.geometry.areas import Areas, areas
+from models.geometry.build import section
+from models.geometry.section import Section
+from models.losses.copper import phase_resistance
+from models.machine import Machine
+from models.magnetics import MagneticModel
+from models.mechanical.mass import Masses, masses
+from models.mechanical.rotor_stress import bridge_safety_factor, burst_speed
+from models.performance.cycle import CycleResult, run_cycle
+from models.performance.drive import Drive, drag_torque, losses, prepare, terminal_power
+from models.performance.efficiency import EfficiencyMap, efficiency_map
+from models.performance.heat import HeatResult, heat
+
+
+@dataclass(frozen=True, eq=False)
+class Performance:
+    """Everything that follows from a machine, a duty and a magnetic model.
+
+    Attributes
+    ----------
+    machine, section, areas, masses : objects
+        The machine and its section.
+    model : MagneticModel
+    drive : Drive
+        Maps and losses at rated temperatures.
+    grid : EfficiencyMap
+        At nominal DC voltage.
+    cycle : CycleResult
+    heat : HeatResult
+    """
+
+    machine: Machine
+    section: Section
+    areas: Areas
+    masses: Masses
+    model: MagneticModel
+    drive: Drive
+    grid: EfficiencyMap
+    cycle: CycleResult
+    heat: HeatResult
+
+    @property
+    def duty(self) -> Duty:
+        """The duty."""
+        return self.drive.duty
+
+
+def perform(machine: Machine, duty: Duty, model: MagneticModel) -> Performance:
+    """Put a machine through maps, control, losses, cycle and heat."""
+    maps = model.flux_maps(
+        current_peak=duty.supply.current_peak,
+        magnet_temperature=duty.temperatures.magnet_rated,
+    )
+    one_pole = section(machine)
+    area = areas(machine, one_pole)
+    mass = masses(machine, area)
+    drive = prepare(machine, duty, maps, mass)
+    grid = efficiency_map(drive, duty.supply.dc_voltage)
+    cycle = run_cycle(grid, duty)
+    return Performance(
+        machine=machine,
+        section=one_pole,
+        areas=area,
+        masses=mass,
+        model=model,
+        drive=drive,
+        grid=grid,
+        cycle=cycle,
+        heat=heat(drive, grid, cycle),
+    )
+
+
+def metrics(result: Performance) -> dict[str, float]:
+    """Return every metric of `models.nomenclature.METRICS` but the cost, SI values."""
+    return {
+        **_torque_and_power(result),
+        **_flux_and_faults(result),
+        **_losses_and_cycle(result),
+        **_heat(result),
+        **_strength_and_size(result),
+    }
+
+
+def shaft_limit(drive: Drive, speed: Array, dc_voltage: float) -> tuple[Array, Array, Array]:
+    """Return the largest shaft torque [N*m] and its i_d, i_q [A] at speeds [rad/s]."""
+    limit = envelope(drive.table, speed, drive.duty.supply.voltage_peak(dc_voltage))
+    loss = losses(drive, limit.i_d, limit.i_q, limit.speed)
+    return limit.torque - drag_torque(loss, limit.speed), limit.i_d, limit.i_q
+
+
+def _torque_and_power(result: Performance) -> dict[str, float]:
+    drive, duty = result.drive, result.duty
+    table, supply = drive.table, duty.supply
+    peak_torque = table.peak_torque
+    i_d, i_q = float(table.mtpa[1, -1]), float(table.mtpa[2, -1])
+    at = (np.array([i_d]), np.array([i_q]))
+    psi_d = float(interpolate(table, table.psi_d, *at)[0])
+    psi_q = float(interpolate(table, table.psi_q, *at)[0])
+    corner = base_speed(table, supply.voltage_peak(supply.dc_voltage))
+    corner_speed = np.array([corner])
+    loss = losses(drive, *at, corner_speed)
+    power = float(terminal_power(drive, *at, corner_speed, loss)[0])
+    # At base speed the terminal voltage is at its limit.
+    apparent = 1.5 * table.current_peak * supply.voltage_peak(supply.dc_voltage)
+    reluctance = peak_torque - result.model.magnet_torque(
+        i_d=i_d, i_q=i_q, magnet_temperature=duty.temperatures.magnet_rated
+    )
+    psi_open = open_circuit_flux(table)
+    # The magnet torque comes without end turns, whose linkage is along the current: no torque.
+    limits = np.array([duty.base_speed, duty.top_speed])
+    at_low, _, _ = shaft_limit(drive, limits, supply.dc_voltage_min)
+    shaft_nominal = _envelope_shaft(result)
+    return {
+        "peak_torque": peak_torque,
+        "launch_torque": result.heat.launch_torque,
+        "torque_at_base_speed": float(at_low[0]),
+        "base_speed": corner,
+        "peak_power": float(np.max(shaft_nominal * result.grid.speed)),
+        "top_speed_power": float(shaft_nominal[-1]) * duty.top_speed,
+        "top_speed_power_low_voltage": float(at_low[1]) * duty.top_speed,
+        "continuous_torque": result.heat.continuous_torque,
+        "continuous_power": result.heat.continuous_power,
+        "peak_hold_time": result.heat.hold_time,
+        "torque_per_current": peak_torque / supply.phase_current,
+        "saliency": (psi_q / i_q) / ((psi_d - psi_open) / i_d) if i_d and i_q else 1.0,
+        "power_factor": power / apparent,
+        "reluctance_share": reluctance / peak_torque,
+    }
+
+
+def _envelope_shaft(result: Performance) -> Array:
+    """Return the motoring envelope's shaft torque at the map's speeds [N*m]."""
+    return result.grid.shaft_torque[:, -1]
+
+
+def _flux_and_faults(result: Performance) -> dict[str, float]:
+    drive, duty, machine = result.drive, result.duty, result.machine
+    table, limits = drive.table, duty.temperatures
+    cold = torque_table(
+        drive.maps,
+        pole_pairs=machine.pole_pairs,
+        current_peak=table.current_peak,
+        resistance=table.resistance,
+        remanence=machine.magnet.remanence(limits.magnet_cold),
+    )
+    field = result.model.lowest_magnet_field(
+        i_d=-table.current_peak, magnet_temperature=limits.magnet_hot
+    )
+    return {
+        "open_circuit_flux": open_circuit_flux(table),
+        "back_emf_line_peak": back_emf_line_peak(cold, duty.top_speed),
+        "characteristic_current": characteristic_current(table) / sqrt(2.0),
+        "short_circuit_torque": largest_short_circuit_torque(table, duty.top_speed)[0],
+        "demagnetisation_margin": field - machine.magnet.knee(limits.magnet_hot),
+    }
+
+
+def _losses_and_cycle(result: Performance) -> dict[str, float]:
+    drive, duty, cycle = result.drive, result.duty, result.cycle
+    zero = np.zeros(1)
+    idle = losses(drive, zero, zero, np.array([0.5 * duty.top_speed]))
+
+    def per_distance(power: Array) -> float:
+        return float(cycle.duration @ power) / cycle.distance
+
+    return {
+        "peak_efficiency": float(result.grid.efficiency.max()),
+        "cycle_efficiency": cycle.efficiency,
+        "cycle_loss": cycle.loss_energy / cycle.distance,
+        "cycle_loss_winding": per_distance(cycle.losses.winding),
+        "cycle_loss_iron": per_distance(cycle.losses.iron),
+        "cycle_loss_magnet": per_distance(cycle.losses.magnet),
+        "cycle_loss_mechanical": per_distance(cycle.losses.mechanical.total),
+        "cycle_missed_energy": cycle.missed_energy,
+        "cycle_missed_time": cycle.missed_time,
+        "drag_loss": float(idle.braking[0]),
+    }
+
+
+def _heat(result: Performance) -> dict[str, float]:
+    heat, winding = result.heat, result.machine.winding
+    area = winding.parallel_paths * winding.conductor_area
+    return {
+        "winding_temperature": heat.winding_temperature,
+        "magnet_temperature": heat.magnet_temperature,
+        "cycle_winding_temperature": heat.cycle.winding,
+        "cycle_magnet_temperature": heat.cycle.magnet,
+        "current_density": result.duty.supply.phase_current / area,
+        "continuous_current_density": heat.continuous_current / area,
+    }
+
+
+def _strength_and_size(result: Performance) -> dict[str, float]:
+    machine, duty, mass = result.machine, result.duty, result.masses
+    rotor, maps = machine.rotor, result.drive.maps
+    overspeed = duty.overspeed_factor * duty.top_speed
+    peak = result.drive.table.peak_torque
+    peak_power = float(np.max(_envelope_shaft(result) * result.grid.speed))
+    at = (np.array([result.drive.table.mtpa[1, -1]]), np.array([result.drive.table.mtpa[2, -1]]))
+    return {
+        "bridge_safety_factor": bridge_safety_factor(
+            machine, overspeed, temperature=duty.temperatures.rotor_hot
+        ),
+        "burst_speed": burst_speed(machine),
+        "tip_speed": rotor.outer_radius * duty.top_speed,
+        "magnet_mass": mass.magnet,
+        "magnet_volume": mass.magnet_volume,
+        "heavy_rare_earth_mass": mass.heavy_rare_earth,
+        "conductor_mass": mass.conductor,
+        "stator_sheet_mass": mass.stator_sheet,
+        "rotor_sheet_mass": mass.rotor_sheet,
+        "purchased_sheet_mass": mass.purchased_sheet,
+        "insulation_area": mass.insulation_area,
+        "shaft_mass": mass.shaft,
+        "active_mass": mass.active,
+        "rotor_inertia": mass.rotor_inertia,
+        "torque_density": peak / mass.active,
+        "power_density": peak_power / mass.active,
+        "v_angle": 2.0 * rotor.leg_angle,
+        "magnet_width": rotor.magnet_width,
+        "tooth_flux_density": _on_map(result, maps.tooth_peak, at),
+        "yoke_flux_density": _on_map(result, maps.yoke_peak, at),
+        "slot_copper_share": result.areas.slot_conductor / result.areas.slot_gross,
+        "phase_resistance": phase_resistance(machine, 20.0),
+    }
+
+
+def _on_map(result: Performance, values: Array, at: tuple[Array, Array]) -> float:
+    table = result.drive.table
+    return float(interpolate(table, resample(result.drive.maps, values), *at)[0])
