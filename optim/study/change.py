@@ -8,13 +8,14 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from models.cost import default_prices
 from models.nomenclature import METRICS
 from optim.errors import StudyError
 from optim.study.aim_tables import METRIC_KEYS, read_limit
 from optim.study.load import assemble, parse
 from optim.study.model import Limit, Study
 from optim.study.reading import Problems
-from optim.study.units import keyed, shown_number, shown_text, unit_of
+from optim.study.units import exact, keyed, shown_text, unit_of
 from optim.study.write import dumps
 
 _LIMIT = re.compile(r"\s*([A-Za-z0-9_]+)\s*(?=<=|>=|≤|≥)(.*)", re.DOTALL)
@@ -124,14 +125,12 @@ def _limit_table(limits: tuple[Limit, ...]) -> dict[str, Any]:
     for limit in limits:
         unit = unit_of(METRICS[limit.metric])
         # Bare numbers under a key with the unit keep every bit of the bound.
-        text = f"{limit.relation} {shown_number(limit.bound, unit)!r}"
+        text = f"{limit.relation} {exact(limit.bound, unit)}"
         out.setdefault(keyed(limit.metric, unit), []).append(text)
     return {key: texts[0] if len(texts) == 1 else texts for key, texts in out.items()}
 
 
 def _price_table(study: Study) -> dict[str, float]:
-    from models.cost import default_prices
-
     default = default_prices()
     return {key: value for key, value in study.prices.items() if default.get(key) != value}
 

@@ -11,6 +11,7 @@ from math import isfinite
 import numpy as np
 from numpy.typing import NDArray
 
+from models.cost import price
 from models.evaluation import Evaluation, Status
 from models.machine import ParameterValue
 from models.nomenclature import METRICS
@@ -78,8 +79,6 @@ def priced_metrics(
     InvalidInputError
         If the price list lacks an entry that this design needs.
     """
-    from models.cost import price
-
     breakdown = price(evaluation.metrics, parameters, study.prices)
     return {**evaluation.metrics, "cost": breakdown.total}
 

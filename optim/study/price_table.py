@@ -4,6 +4,7 @@ import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
+from models.cost import default_prices, price_rows
 from optim.study.beside import read_beside
 from optim.study.reading import MOST_PROBLEMS, Problems, near, shorten_key
 
@@ -13,8 +14,6 @@ LARGEST_LIST = 100_000
 
 def read_prices(raw: object, *, folder: Path | None, problems: Problems) -> dict[str, float]:
     """Return the default price list with the overrides of a list file, then of [prices]."""
-    from models.cost import default_prices
-
     prices = dict(default_prices())
     if not isinstance(raw, Mapping):
         problems.add("prices", raw, "a table [prices]")
@@ -48,6 +47,7 @@ def override_prices(
     prices: dict[str, float], entries: Mapping[str, object], *, where: str, problems: Problems
 ) -> None:
     """Put new prices [EUR per unit of the list] in place, recording what is wrong."""
+    rows = price_rows()
     for key, value in list(entries.items())[:MOST_PROBLEMS]:
         place = f"{where}.{shorten_key(key)}"
         if key not in prices:
@@ -59,6 +59,6 @@ def override_prices(
             or not isinstance(value, (int, float))
             or not (0.0 <= value <= 1e6)
         ):
-            problems.add(place, value, "a number from 0 to 1e6, in EUR per unit of the list")
+            problems.add(place, value, f"a number from 0 to 1e6, in EUR per {rows[key].unit}")
         else:
             prices[key] = float(value)

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, create_model
 
+from models.materials.load import names
 from models.nomenclature import FAMILIES, PARAMETERS, Parameter
 from optim.study.quantity import Quantity, Word
 from optim.study.reading import Table
@@ -142,8 +143,6 @@ def catalogue_words(parameter: Parameter) -> tuple[str, ...]:
     """Return the allowed words of a choice, from its own list or the materials catalogue."""
     if parameter.choices:
         return parameter.choices
-    from models.materials.load import names
-
     return tuple(names(_CATALOGUES[parameter.name]))
 
 

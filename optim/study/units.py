@@ -172,20 +172,24 @@ def from_text(text: str, unit: Unit) -> float:
     return _converted(number, given, unit)
 
 
-def shown_number(value: float, unit: Unit) -> float:
-    """Return the number in the shown unit that `from_number` reads back to the same bits.
+def exact(value: float, unit: Unit) -> float | str:
+    """Return an SI value as it must stand in a file to be read back to the same bits.
 
-    The plain product can be one rounding away from such a number.
+    Returns
+    -------
+    float or str
+        A plain number for the key with the unit, or, for the rare values that no number divided
+        by the unit's factor gives, text in the SI unit.
     """
     number = value * unit.per_si
-    for steps in range(4):
+    for steps in range(3):
         for direction in (-inf, inf):
             candidate = number
             for _ in range(steps):
                 candidate = nextafter(candidate, direction)
             if candidate / unit.per_si == value:
                 return candidate
-    return number
+    return f"{value!r} {unit.si or 'dimensionless'}"
 
 
 def shown_text(value: float, unit: Unit) -> str:

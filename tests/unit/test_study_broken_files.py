@@ -234,6 +234,9 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "unknown price": (
         HARBOUR_VAN + "\n[prices]\nunobtainium = 3\n", "prices.unobtainium", ("unknown price",),
     ),
+    "price as text": (
+        HARBOUR_VAN + '\n[prices]\ncopper = "8 EUR"\n', "prices.copper", ("EUR per kg",),
+    ),
     "price list without folder": (
         HARBOUR_VAN + '\n[prices]\nlist = "spring.toml"\n', "prices.list", ("no files",),
     ),
