@@ -1,0 +1,1 @@
+"""Operating points of a synchronous machine within current and voltage limits."""

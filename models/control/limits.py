@@ -1,0 +1,399 @@
+"""Compiled search for one point: the largest torque, and the least current for a torque.
+
+Squared voltage amplitude in steady state, with v_d = R i_d - w psi_q, v_q = R i_q + w psi_d:
+|v|^2 = R^2 I^2 + w^2 psi^2 + 2 R w T / (1.5 p). Generating mirrors i_q, which changes nothing but
+the sign of T; so one table with i_q >= 0 serves both, with `sign` +1 or -1.
+
+Along a line of constant i_d, torque rises with i_q and (up to resistance) so does the voltage:
+lines of constant i_d therefore carry the search, and every quantity is interpolated on them.
+"""
+
+from typing import NamedTuple
+
+import numba
+import numpy as np
+
+from models.control.surface import (
+    Array,
+    along_row,
+    at,
+    cubic_root,
+    solve_at,
+    solve_row,
+    weights,
+)
+
+Point = tuple[float, float, float, bool]
+"""Torque [N*m], i_d, i_q [A], whether it is within the limits."""
+
+
+STRIDE = 3
+"""Grid lines per step of the walk along a line of constant torque: the voltage is close to a
+parabola along it, so that steps of several lines cannot miss the limit."""
+
+
+class Plane(NamedTuple):
+    """The parts of a `TorqueTable` as the compiled code reads them."""
+
+    start_d: float
+    step_d: float
+    step_q: float
+    torque: Array
+    psi_squared: Array
+    mtpa: Array
+    circle: Array
+    current: float
+    resistance: float
+    torque_factor: float
+
+
+@numba.njit(cache=True, error_model="numpy", inline="always")
+def voltage_squared(
+    plane: Plane, speed: float, sign: float, psi2: float, i2: float, torque: float
+) -> float:
+    """Return the squared voltage amplitude [V^2] at electrical speed [rad/s]."""
+    r = plane.resistance
+    return r * r * i2 + speed * speed * psi2 + 2.0 * sign * r * speed * torque / plane.torque_factor
+
+
+@numba.njit(cache=True, error_model="numpy")
+def node_voltage(plane: Plane, speed: float, sign: float, c: int, row: int) -> float:
+    """Return the squared voltage at a node of the fine grid."""
+    i_d = plane.start_d + c * plane.step_d
+    i_q = row * plane.step_q
+    return voltage_squared(
+        plane,
+        speed,
+        sign,
+        plane.psi_squared[c, row],
+        i_d * i_d + i_q * i_q,
+        plane.torque[c, row],
+    )
+
+
+@numba.njit(cache=True, error_model="numpy")
+def torque_at_voltage(
+    plane: Plane, speed: float, sign: float, v2: float, c: int, y: float
+) -> tuple[float, float]:
+    """Return the torque where grid line `c` meets the voltage limit, and the position there.
+
+    Starts looking at `y`. A line wholly above the limit returns minus its relative excess, so
+    that a climb over lines finds its way to the limit; one wholly below returns its end.
+    """
+    n = plane.torque.shape[1]
+    lowest = node_voltage(plane, speed, sign, c, 0)
+    if lowest > v2:
+        return 1.0 - lowest / v2, 0.0
+    r = min(max(int(y), 0), n - 1)
+    while r < n - 1 and node_voltage(plane, speed, sign, c, r + 1) <= v2:
+        r += 1
+    if r == n - 1:
+        return plane.torque[c, r], float(r)
+    while node_voltage(plane, speed, sign, c, r) > v2:
+        r -= 1
+    low = node_voltage(plane, speed, sign, c, r)
+    high = node_voltage(plane, speed, sign, c, r + 1)
+    k = min(max(r - 1, 0), n - 4)
+    t = cubic_root(
+        node_voltage(plane, speed, sign, c, k),
+        node_voltage(plane, speed, sign, c, k + 1),
+        node_voltage(plane, speed, sign, c, k + 2),
+        node_voltage(plane, speed, sign, c, k + 3),
+        v2,
+        (v2 - low) / (high - low) + (r - k),
+    )
+    y = min(max(k + t, float(r)), r + 1.0)
+    return along_row(plane.torque, c, y), y
+
+
+@numba.njit(cache=True, error_model="numpy")
+def circle_voltage(plane: Plane, speed: float, sign: float, j: int) -> float:
+    """Return the squared voltage at a point of the current circle."""
+    return voltage_squared(
+        plane,
+        speed,
+        sign,
+        plane.circle[3, j],
+        plane.current * plane.current,
+        plane.circle[0, j],
+    )
+
+
+@numba.njit(cache=True, error_model="numpy")
+def corner(plane: Plane, speed: float, sign: float, v2: float) -> float:
+    """Return the position on the current circle where the voltage falls to its limit, or -1."""
+    n = plane.circle.shape[1]
+    low_j, low = 0, np.inf
+    for j in range(1, n):
+        g = circle_voltage(plane, speed, sign, j)
+        if g <= v2:
+            before = circle_voltage(plane, speed, sign, j - 1)
+            k = min(max(j - 2, 0), n - 4)
+            t = cubic_root(
+                circle_voltage(plane, speed, sign, k),
+                circle_voltage(plane, speed, sign, k + 1),
+                circle_voltage(plane, speed, sign, k + 2),
+                circle_voltage(plane, speed, sign, k + 3),
+                v2,
+                (before - v2) / (before - g) + (j - 1 - k),
+            )
+            return float(min(max(k + t, j - 1.0), float(j)))
+        if g < low:
+            low_j, low = j, g
+    if 0 < low_j < n - 1:
+        # The limit may be touched between two points.
+        left = circle_voltage(plane, speed, sign, low_j - 1)
+        right = circle_voltage(plane, speed, sign, low_j + 1)
+        bend = left - 2.0 * low + right
+        if bend > 0.0:
+            vertex = low - 0.125 * (left - right) ** 2 / bend
+            if vertex <= v2:
+                offset = 0.5 * (left - right) / bend - np.sqrt(2.0 * (v2 - vertex) / bend)
+                return float(low_j + max(offset, -1.0))
+    return -1.0
+
+
+@numba.njit(cache=True, error_model="numpy")
+def largest_torque(plane: Plane, speed: float, sign: float, v2: float) -> Point:
+    """Return the point of the largest torque at an electrical speed within squared voltage.
+
+    Max torque per ampere if the voltage allows; else the better of the corner of both limits and
+    of max torque per volt, which is looked for along the voltage limit without regard to the
+    current, so that its curve is smooth, and counts where it lies within the current.
+    """
+    circle = plane.circle
+    if circle_voltage(plane, speed, sign, 0) <= v2:
+        return circle[0, 0], circle[1, 0], circle[2, 0], True
+    n = plane.torque.shape[0]
+    u = corner(plane, speed, sign, v2)
+    corner_torque = along_row(circle, 0, u) if u >= 0.0 else -1.0
+    if u >= 0.0:
+        i_d = along_row(circle, 1, u)
+        c = min(max(int(np.ceil((i_d - plane.start_d) / plane.step_d)), 0), n - 1)
+        y = along_row(circle, 2, u) / plane.step_q
+    else:
+        # All of the circle is above the limit: start where the d axis has its lowest voltage.
+        c, y, low = 0, 0.0, np.inf
+        for j in range(n):
+            value = node_voltage(plane, speed, sign, j, 0)
+            if value < low:
+                c, low = j, value
+    best, y = torque_at_voltage(plane, speed, sign, v2, c, y)
+    left, y_left = best, y
+    right, y_right = best, y
+    for _ in range(n):
+        left, y_left = -np.inf, y
+        right, y_right = -np.inf, y
+        if c > 0:
+            left, y_left = torque_at_voltage(plane, speed, sign, v2, c - 1, y)
+        if c < n - 1:
+            right, y_right = torque_at_voltage(plane, speed, sign, v2, c + 1, y)
+        if right > best and right >= left:
+            c, best, y = c + 1, right, y_right
+        elif left > best:
+            c, best, y = c - 1, left, y_left
+        else:
+            break
+    x = float(c)
+    if left >= 0.0 and right >= 0.0:
+        bend = left - 2.0 * best + right
+        if bend < 0.0:
+            d = 0.5 * (left - right) / bend
+            x += d
+            y += 0.5 * d * (y_right - y_left) + 0.5 * d * d * (y_left - 2.0 * y + y_right)
+            best -= 0.125 * (left - right) ** 2 / bend
+    i_d = plane.start_d + x * plane.step_d
+    i_q = y * plane.step_q
+    if best > corner_torque and best >= 0.0 and i_d * i_d + i_q * i_q <= plane.current**2:
+        return at(plane.torque, x, y), i_d, i_q, True
+    if u >= 0.0:
+        return max(0.0, corner_torque), along_row(circle, 1, u), along_row(circle, 2, u), True
+    # No current within the limits keeps the voltage down: the end of the circle is nearest.
+    return 0.0, circle[1, -1], 0.0, False
+
+
+@numba.njit(cache=True, error_model="numpy")
+def locus_voltage(
+    plane: Plane, speed: float, sign: float, target: float, x: float, y: float
+) -> float:
+    """Return the squared voltage at position (x, y), where the torque is `target`."""
+    i_d = plane.start_d + x * plane.step_d
+    i_q = y * plane.step_q
+    psi2 = at(plane.psi_squared, x, y)
+    return voltage_squared(plane, speed, sign, psi2, i_d * i_d + i_q * i_q, target)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def least_current(plane: Plane, target: float, speed: float, sign: float, v2: float) -> Point:
+    """Return the point of least current that gives a torque `target` >= 0 within the limits.
+
+    Max torque per ampere if the voltage allows; else along the line of constant torque towards
+    negative i_d until the voltage falls to its limit. Beyond the limits: the largest torque.
+    """
+    mtpa = plane.mtpa
+    m = mtpa.shape[1] - 1
+    if target > mtpa[0, m]:
+        torque, i_d, i_q, _ = largest_torque(plane, speed, sign, v2)
+        return torque, i_d, i_q, False
+    level = solve_row(mtpa, 0, target, m * target / mtpa[0, m])
+    x = (along_row(mtpa, 1, level) - plane.start_d) / plane.step_d
+    y = solve_at(plane.torque, x, target, along_row(mtpa, 2, level) / plane.step_q)
+    f = locus_voltage(plane, speed, sign, target, x, y) - v2
+    if f > 0.0:
+        x, y, is_found = _to_voltage_limit(plane, target, speed, sign, v2, x, y, f)
+        if not is_found:
+            torque, i_d, i_q, is_within = largest_torque(plane, speed, sign, v2)
+            # The two searches agree to interpolation error only.
+            return torque, i_d, i_q, is_within and torque >= target * (1.0 - 1e-4)
+    return target, plane.start_d + x * plane.step_d, y * plane.step_q, True
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _to_voltage_limit(
+    plane: Plane,
+    target: float,
+    speed: float,
+    sign: float,
+    v2: float,
+    x: float,
+    y: float,
+    f: float,
+) -> tuple[float, float, bool]:
+    """Walk along the line of constant torque from (x, y), above the limit by f, to the limit."""
+    limit = plane.current**2 * (1.0 + 1e-6)
+    x_far, f_far = x, f
+    x_near, y_near, f_near = x, y, f
+    is_bracketed = False
+    c = max(int(np.floor(x - 1e-3)) + 1 - STRIDE, 0) if x > 1e-3 else -1
+    while c >= 0:
+        y_c = solve_row(plane.torque, c, target, y_near)
+        if y_c < 0.0:
+            break
+        i_d = plane.start_d + c * plane.step_d
+        i_q = y_c * plane.step_q
+        i2 = i_d * i_d + i_q * i_q
+        psi2 = along_row(plane.psi_squared, c, y_c)
+        f_c = voltage_squared(plane, speed, sign, psi2, i2, target) - v2
+        if f_c <= 0.0:
+            x_far, f_far = x_near, f_near
+            x_near, y_near, f_near = float(c), y_c, f_c
+            is_bracketed = True
+            break
+        if f_c > f_near:
+            # Past the lowest voltage: it may dip below the limit between two lines.
+            if x_far > x_near:
+                a = (x_near - x_far) * (f_near - f_c)
+                b = (x_near - c) * (f_near - f_far)
+                x_low = x_near - 0.5 * ((x_near - x_far) * a - (x_near - c) * b) / (a - b)
+                x_low = min(max(x_low, float(c)), x_far)
+                y_low = solve_at(plane.torque, x_low, target, y_near)
+                f_low = locus_voltage(plane, speed, sign, target, x_low, y_low) - v2
+                if f_low <= 0.0:
+                    x_near, y_near, f_near = x_low, y_low, f_low
+                    is_bracketed = True
+            break
+        if i2 > limit:
+            break
+        x_far, f_far = x_near, f_near
+        x_near, y_near, f_near = float(c), y_c, f_c
+        # the last stride may be shorter, so that the map's edge is looked at too
+        c = max(c - STRIDE, 0) if c > 0 else -1
+    if not is_bracketed:
+        return x, y, False
+    x, y, is_solved = _root_between_lines(plane, target, speed, sign, v2, x_near, x_far, y_near)
+    if not is_solved:
+        x, y = _false_position(plane, target, speed, sign, v2, x_near, f_near, x_far, f_far, y_near)
+    i_d = plane.start_d + x * plane.step_d
+    i_q = y * plane.step_q
+    return x, y, i_d * i_d + i_q * i_q <= limit
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _root_between_lines(
+    plane: Plane,
+    target: float,
+    speed: float,
+    sign: float,
+    v2: float,
+    x_near: float,
+    x_far: float,
+    y: float,
+) -> tuple[float, float, bool]:
+    """Return where the voltage meets its limit, from a cubic through four grid lines.
+
+    False if the four lines round the bracket do not all carry the torque or do not fit it.
+    """
+    c = int(x_near)
+    if c != x_near or x_far > c + 3:
+        return 0.0, 0.0, False
+    k = min(c, plane.torque.shape[0] - 4)
+    f0 = f1 = f2 = f3 = 0.0
+    y0 = y1 = y2 = y3 = 0.0
+    for j in range(4):
+        y = solve_row(plane.torque, k + j, target, y)
+        if y < 0.0:
+            return 0.0, 0.0, False
+        i_d = plane.start_d + (k + j) * plane.step_d
+        i_q = y * plane.step_q
+        psi2 = along_row(plane.psi_squared, k + j, y)
+        f = voltage_squared(plane, speed, sign, psi2, i_d * i_d + i_q * i_q, target)
+        if j == 0:
+            f0, y0 = f, y
+        elif j == 1:
+            f1, y1 = f, y
+        elif j == 2:
+            f2, y2 = f, y
+        else:
+            f3, y3 = f, y
+    # A secant of the two lines round the limit starts the cubic.
+    if c > k or f1 >= v2:
+        t = float(c - k) if c > k else (v2 - f0) / (f1 - f0)
+    elif f2 >= v2:
+        t = 1.0 + (v2 - f1) / (f2 - f1)
+    else:
+        t = 2.0 + (v2 - f2) / (f3 - f2)
+    t = cubic_root(f0, f1, f2, f3, v2, t)
+    x = k + t
+    if not x_near - 1e-9 <= x <= x_far + 1e-9:
+        return 0.0, 0.0, False
+    w0, w1, w2, w3 = weights(t)
+    y = solve_at(plane.torque, x, target, w0 * y0 + w1 * y1 + w2 * y2 + w3 * y3)
+    return x, y, True
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _false_position(
+    plane: Plane,
+    target: float,
+    speed: float,
+    sign: float,
+    v2: float,
+    x_near: float,
+    f_near: float,
+    x_far: float,
+    f_far: float,
+    y: float,
+) -> tuple[float, float]:
+    """Return where the voltage meets its limit between x_far (above) and x_near (within).
+
+    False position in the Illinois form; for brackets that do not lie on four grid lines.
+    """
+    x = x_near
+    side = 0
+    for _ in range(8):
+        x = x_near - f_near * (x_near - x_far) / (f_near - f_far)
+        y = solve_at(plane.torque, x, target, y)
+        f = locus_voltage(plane, speed, sign, target, x, y) - v2
+        if abs(f) < 1e-6 * v2:
+            break
+        if f > 0.0:
+            x_far, f_far = x, f
+            if side == 1:
+                f_near *= 0.5
+            side = 1
+        else:
+            x_near, f_near = x, f
+            if side == -1:
+                f_far *= 0.5
+            side = -1
+    return x, y
