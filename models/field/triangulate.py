@@ -57,11 +57,11 @@ def triangulate(
     """
     length = np.hypot(*(nodes[segments[:, 1]] - nodes[segments[:, 0]]).T)
     sizes = np.zeros(len(nodes))
-    count = np.zeros(len(nodes))
+    touching = np.zeros(len(nodes))
     for side in (0, 1):
         np.add.at(sizes, segments[:, side], length)
-        np.add.at(count, segments[:, side], 1.0)
-    sizes /= np.maximum(count, 1.0)
+        np.add.at(touching, segments[:, side], 1.0)
+    sizes /= np.maximum(touching, 1.0)
     points: Array = _spread(
         nodes,
         segments,
@@ -75,6 +75,13 @@ def triangulate(
         40 * len(nodes),
     )
     fixed = len(nodes)
+    # Points far outside: without them the straight sides of the sector are part of the hull,
+    # where rounding leaves triangles of no area with either orientation.
+    low, high = nodes.min(axis=0), nodes.max(axis=0)
+    reach = high - low
+    (x0, y0), (x1, y1) = low - reach, high + reach
+    count = len(points)
+    points = np.vstack((points, [[x0, y0], [x1, y0], [x1, y1], [x0, y1]]))
     for smoothing in range(3):
         triangles, neighbours = _delaunay(points)
         if not _recover(points, triangles, neighbours, segments):
@@ -88,7 +95,7 @@ def triangulate(
         if smoothing < 2:
             points = _smooth(points, triangles, region, fixed, 3)
     inside = region >= 0
-    return points, triangles[inside], region[inside]
+    return points[:count], triangles[inside], region[inside]
 
 
 def _delaunay(points: Array) -> tuple[IntArray, IntArray]:
@@ -152,7 +159,7 @@ def _spread(
 
 @numba.njit(cache=True, error_model="numpy")
 def _local(x: float, y: float, nodes: Array, sizes: Array, growth: float, largest: float) -> float:
-    best: float = largest
+    best = float(largest)
     for j in range(nodes.shape[0]):
         if sizes[j] < best:
             dx, dy = x - nodes[j, 0], y - nodes[j, 1]
