@@ -1,0 +1,1 @@
+"""Hand-over files of a design: parameters, drawings, maps, plots, data sheet, pack."""

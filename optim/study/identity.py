@@ -50,7 +50,7 @@ def design_key(
         "physics": PHYSICS_VERSION,
         "family": family,
         "parameters": {name: _parameter(name, value) for name, value in parameters.items()},
-        "duty": _duty_digest(duty),
+        "duty": duty_digest(duty),
         "model": model,
     }
     return _digest(content)
@@ -68,13 +68,14 @@ def study_digest(study: Study) -> str:
             for f in fields(study)
             if f.name not in ("name", "title", "text", "duty")
         },
-        "duty": _duty_digest(study.duty),
+        "duty": duty_digest(study.duty),
     }
     return _digest(content)
 
 
 @lru_cache(maxsize=64)
-def _duty_digest(duty: Duty) -> str:
+def duty_digest(duty: Duty) -> str:
+    """Return a digest of a duty's values, 64 hexadecimal digits; the cycle's name is left out."""
     # A duty is frozen and compared by identity, so it can be its own cache key: a cycle of
     # thousands of values is written out once, not for every design.
     return _digest(_plain(duty))
