@@ -21,6 +21,7 @@ from models.control.surface import (
     solve_at,
     solve_row,
     weights,
+    window,
 )
 
 Point = tuple[float, float, float, bool]
@@ -71,6 +72,23 @@ def node_voltage(plane: Plane, speed: float, sign: float, c: int, row: int) -> f
     )
 
 
+@numba.njit(cache=True, error_model="numpy", inline="always")
+def _window_root(g0: float, g1: float, g2: float, g3: float, v2: float, is_first: bool) -> float:
+    """Return where squared voltages at four nodes of i_q rise to their limit.
+
+    At i_q = 0 they start like a parabola (without slope), which sets the first guess there.
+    """
+    if g2 <= v2:
+        low, start = 2.0, (v2 - g2) / (g3 - g2)
+    elif g1 <= v2:
+        low, start = 1.0, (v2 - g1) / (g2 - g1)
+    else:
+        low, start = 0.0, max(0.0, (v2 - g0) / (g1 - g0))
+        if is_first:
+            start = np.sqrt(start)
+    return float(min(max(cubic_root(g0, g1, g2, g3, v2, low + start), low), low + 1.0))
+
+
 @numba.njit(cache=True, error_model="numpy")
 def torque_at_voltage(
     plane: Plane, speed: float, sign: float, v2: float, c: int, y: float
@@ -91,19 +109,92 @@ def torque_at_voltage(
         return plane.torque[c, r], float(r)
     while node_voltage(plane, speed, sign, c, r) > v2:
         r -= 1
-    low = node_voltage(plane, speed, sign, c, r)
-    high = node_voltage(plane, speed, sign, c, r + 1)
     k = min(max(r - 1, 0), n - 4)
-    t = cubic_root(
+    y = k + _window_root(
         node_voltage(plane, speed, sign, c, k),
         node_voltage(plane, speed, sign, c, k + 1),
         node_voltage(plane, speed, sign, c, k + 2),
         node_voltage(plane, speed, sign, c, k + 3),
         v2,
-        (v2 - low) / (high - low) + (r - k),
+        k == 0,
     )
-    y = min(max(k + t, float(r)), r + 1.0)
     return along_row(plane.torque, c, y), y
+
+
+@numba.njit(cache=True, error_model="numpy")
+def torque_at_voltage_between(
+    plane: Plane, speed: float, sign: float, v2: float, x: float, y: float
+) -> tuple[float, float]:
+    """Return the same for a position `x` between grid lines, with `y` near the answer."""
+    n = plane.torque.shape[1]
+    c, s = window(x, plane.torque.shape[0])
+    u0, u1, u2, u3 = weights(s)
+    r, _ = window(y, n)
+    while True:
+        g0, g1, g2, g3 = 0.0, 0.0, 0.0, 0.0
+        for j in range(4):
+            u = u0 if j == 0 else (u1 if j == 1 else (u2 if j == 2 else u3))
+            g0 += u * node_voltage(plane, speed, sign, c + j, r)
+            g1 += u * node_voltage(plane, speed, sign, c + j, r + 1)
+            g2 += u * node_voltage(plane, speed, sign, c + j, r + 2)
+            g3 += u * node_voltage(plane, speed, sign, c + j, r + 3)
+        if g0 > v2:
+            if r == 0:
+                return 1.0 - g0 / v2, 0.0
+            r = max(r - 3, 0)
+        elif g3 <= v2:
+            if r == n - 4:
+                return at(plane.torque, x, n - 1.0), n - 1.0
+            r = min(r + 3, n - 4)
+        else:
+            break
+    y = r + _window_root(g0, g1, g2, g3, v2, r == 0)
+    return at(plane.torque, x, y), y
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _finest_torque(
+    plane: Plane,
+    speed: float,
+    sign: float,
+    v2: float,
+    x: float,
+    y: float,
+    best: float,
+) -> tuple[float, float, float]:
+    """Return position and torque of max torque per volt near the best grid line `x`.
+
+    The curve of torque along the voltage limit is as narrow as the voltage ellipse, so the step
+    is halved before a parabola is laid through the best point and its neighbours.
+    """
+    n = plane.torque.shape[0]
+    left, y_left = best, y
+    right, y_right = best, y
+    step = 1.0
+    for _ in range(3):
+        step *= 0.5
+        left, right = -np.inf, -np.inf
+        if x - step >= 0.0:
+            left, y_left = torque_at_voltage_between(plane, speed, sign, v2, x - step, y)
+        if x + step <= n - 1.0:
+            right, y_right = torque_at_voltage_between(plane, speed, sign, v2, x + step, y)
+        if right > best and right >= left:
+            x, y, left, best = x + step, y_right, best, right
+            right, y_right = -np.inf, y
+            if x + step <= n - 1.0:
+                right, y_right = torque_at_voltage_between(plane, speed, sign, v2, x + step, y)
+        elif left > best:
+            x, y, right, best = x - step, y_left, best, left
+            left, y_left = -np.inf, y
+            if x - step >= 0.0:
+                left, y_left = torque_at_voltage_between(plane, speed, sign, v2, x - step, y)
+    bend = left - 2.0 * best + right
+    if left >= 0.0 and right >= 0.0 and bend < 0.0:
+        x_top = x + step * 0.5 * (left - right) / bend
+        top, y_top = torque_at_voltage_between(plane, speed, sign, v2, x_top, y)
+        if top > best:
+            return x_top, y_top, top
+    return x, y, best
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -179,8 +270,6 @@ def largest_torque(plane: Plane, speed: float, sign: float, v2: float) -> Point:
             if value < low:
                 c, low = j, value
     best, y = torque_at_voltage(plane, speed, sign, v2, c, y)
-    left, y_left = best, y
-    right, y_right = best, y
     for _ in range(n):
         left, y_left = -np.inf, y
         right, y_right = -np.inf, y
@@ -195,15 +284,11 @@ def largest_torque(plane: Plane, speed: float, sign: float, v2: float) -> Point:
         else:
             break
     x = float(c)
-    if left >= 0.0 and right >= 0.0:
-        bend = left - 2.0 * best + right
-        if bend < 0.0:
-            d = 0.5 * (left - right) / bend
-            x += d
-            y += 0.5 * d * (y_right - y_left) + 0.5 * d * d * (y_left - 2.0 * y + y_right)
-            best -= 0.125 * (left - right) ** 2 / bend
-    i_d = plane.start_d + x * plane.step_d
-    i_q = y * plane.step_q
+    i_d, i_q = plane.start_d + x * plane.step_d, y * plane.step_q
+    reach = plane.current + 2.0 * plane.step_d
+    if i_d * i_d + i_q * i_q <= reach * reach:
+        x, y, best = _finest_torque(plane, speed, sign, v2, x, y, best)
+        i_d, i_q = plane.start_d + x * plane.step_d, y * plane.step_q
     if best > corner_torque and best >= 0.0 and i_d * i_d + i_q * i_q <= plane.current**2:
         return at(plane.torque, x, y), i_d, i_q, True
     if u >= 0.0:
@@ -240,11 +325,22 @@ def least_current(plane: Plane, target: float, speed: float, sign: float, v2: fl
     y = solve_at(plane.torque, x, target, along_row(mtpa, 2, level) / plane.step_q)
     f = locus_voltage(plane, speed, sign, target, x, y) - v2
     if f > 0.0:
-        x, y, is_found = _to_voltage_limit(plane, target, speed, sign, v2, x, y, f)
+        x_limit, y_limit, is_found = _to_voltage_limit(plane, target, speed, sign, v2, x, y, f)
         if not is_found:
             torque, i_d, i_q, is_within = largest_torque(plane, speed, sign, v2)
-            # The two searches agree to interpolation error only.
-            return torque, i_d, i_q, is_within and torque >= target * (1.0 - 1e-4)
+            if not is_within or torque <= target:
+                # The two searches agree to interpolation error only.
+                return torque, i_d, i_q, is_within and torque >= target * (1.0 - 1e-4)
+            # The limits leave less room than one stride. Where the largest torque is, the wanted
+            # one needs less i_q and so less voltage: a bracket for the limit.
+            x_limit = (i_d - plane.start_d) / plane.step_d
+            y_limit = solve_at(plane.torque, x_limit, target, i_q / plane.step_q)
+            f_limit = locus_voltage(plane, speed, sign, target, x_limit, y_limit) - v2
+            if f_limit < 0.0:
+                x_limit, y_limit = _false_position(
+                    plane, target, speed, sign, v2, x_limit, f_limit, x, f, y_limit
+                )
+        x, y = x_limit, y_limit
     return target, plane.start_d + x * plane.step_d, y * plane.step_q, True
 
 
@@ -279,20 +375,7 @@ def _to_voltage_limit(
             x_near, y_near, f_near = float(c), y_c, f_c
             is_bracketed = True
             break
-        if f_c > f_near:
-            # Past the lowest voltage: it may dip below the limit between two lines.
-            if x_far > x_near:
-                a = (x_near - x_far) * (f_near - f_c)
-                b = (x_near - c) * (f_near - f_far)
-                x_low = x_near - 0.5 * ((x_near - x_far) * a - (x_near - c) * b) / (a - b)
-                x_low = min(max(x_low, float(c)), x_far)
-                y_low = solve_at(plane.torque, x_low, target, y_near)
-                f_low = locus_voltage(plane, speed, sign, target, x_low, y_low) - v2
-                if f_low <= 0.0:
-                    x_near, y_near, f_near = x_low, y_low, f_low
-                    is_bracketed = True
-            break
-        if i2 > limit:
+        if f_c > f_near or i2 > limit:
             break
         x_far, f_far = x_near, f_near
         x_near, y_near, f_near = float(c), y_c, f_c
