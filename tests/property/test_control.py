@@ -1,0 +1,100 @@
+"""What holds for every machine: no torque for nothing, no jumps, no gaps."""
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from models.control.linear import ConstantMachine
+from models.control.operate import base_speed, envelope, operate
+from models.control.table import torque_table
+from tests.flux_map_cases import constant_maps, flux_maps, saturating
+
+machines = st.builds(
+    lambda psi, l_d, saliency: ConstantMachine(4, psi, l_d, l_d * saliency),
+    psi=st.floats(0.02, 0.2),
+    l_d=st.floats(0.1e-3, 0.6e-3),
+    saliency=st.floats(1.0, 4.0),
+)
+SPEED = np.linspace(0.0, 2500.0, 200)
+
+
+def table_for(machine: ConstantMachine, resistance: float):  # type: ignore[no-untyped-def]
+    return torque_table(
+        constant_maps(machine, 300.0), pole_pairs=4, current_peak=300.0, resistance=resistance
+    )
+
+
+@settings(deadline=None, max_examples=60)
+@given(machine=machines, resistance=st.floats(0.0, 0.05), voltage=st.floats(100.0, 500.0))
+def test_envelope(machine: ConstantMachine, resistance: float, voltage: float) -> None:
+    table = table_for(machine, resistance)
+    motoring = envelope(table, SPEED, voltage)
+    braking = envelope(table, SPEED, voltage, is_generating=True)
+    peak = table.peak_torque
+    for found in (motoring, braking):
+        assert np.all(np.isfinite(found.torque) & np.isfinite(found.i_d) & np.isfinite(found.i_q))
+        assert np.all(np.hypot(found.i_d, found.i_q) <= 300.0 * (1 + 1e-6))
+    assert np.all(np.diff(motoring.torque) <= 1e-4 * peak)
+    assert np.all(-braking.torque >= motoring.torque - 1e-4 * peak)
+    assert np.all(motoring.torque >= 0.0)
+    # continuous; in squares, because torque ends like a square root at the top speed
+    start = base_speed(table, voltage)
+    fine = envelope(table, start * np.linspace(0.9, 3.0, 2000), voltage)
+    assert np.abs(np.diff(fine.torque**2)).max() < 0.01 * peak**2
+    # more voltage never hurts
+    more = envelope(table, SPEED, 1.1 * voltage)
+    assert np.all(more.torque >= motoring.torque - 1e-4 * peak)
+
+
+@settings(deadline=None, max_examples=40)
+@given(machine=machines, voltage=st.floats(100.0, 400.0), factor=st.floats(1.1, 3.0))
+def test_envelope_scales_with_voltage(
+    machine: ConstantMachine, voltage: float, factor: float
+) -> None:
+    table = table_for(machine, 0.0)
+    one = envelope(table, SPEED, voltage)
+    other = envelope(table, SPEED * factor, voltage * factor)
+    assert np.allclose(one.torque, other.torque, atol=1e-9 * table.peak_torque, rtol=1e-9)
+
+
+@settings(deadline=None, max_examples=40)
+@given(
+    machine=machines,
+    resistance=st.floats(0.0, 0.05),
+    voltage=st.floats(100.0, 500.0),
+    seed=st.integers(0, 2**32 - 1),
+)
+def test_points(machine: ConstantMachine, resistance: float, voltage: float, seed: int) -> None:
+    table = table_for(machine, resistance)
+    rng = np.random.default_rng(seed)
+    speed = rng.uniform(0.0, 2000.0, 200)
+    wanted = rng.uniform(-1.3, 1.3, 200) * table.peak_torque
+    found = operate(table, wanted, speed, voltage)
+    limit = np.where(
+        wanted < 0,
+        -envelope(table, speed, voltage, is_generating=True).torque,
+        envelope(table, speed, voltage).torque,
+    )
+    peak = table.peak_torque
+    # reached exactly when the envelope allows it (but for its interpolation error)
+    clear = np.abs(np.abs(wanted) - limit) > 3e-3 * peak
+    assert np.array_equal(found.is_reached[clear], (np.abs(wanted) < limit)[clear])
+    assert np.allclose(found.torque[found.is_reached], wanted[found.is_reached], atol=1e-3 * peak)
+    k = 1.5 * 4
+    torque = k * (machine.psi + (machine.l_d - machine.l_q) * found.i_d) * found.i_q
+    assert np.allclose(torque, found.torque, atol=1e-4 * peak)
+    w = 4 * speed
+    v_d = resistance * found.i_d - w * machine.l_q * found.i_q
+    v_q = resistance * found.i_q + w * (machine.psi + machine.l_d * found.i_d)
+    assert np.all(np.hypot(v_d, v_q)[found.is_reached] <= voltage * (1 + 1e-3))
+
+
+@settings(deadline=None, max_examples=20)
+@given(voltage=st.floats(80.0, 400.0), resistance=st.floats(0.0, 0.03))
+def test_saturated_machine(voltage: float, resistance: float) -> None:
+    maps = flux_maps(saturating, np.linspace(-300, 0, 7), np.linspace(0, 300, 7))
+    table = torque_table(maps, pole_pairs=4, current_peak=300.0, resistance=resistance)
+    found = envelope(table, SPEED, voltage)
+    assert np.all(np.diff(found.torque) <= 1e-4 * table.peak_torque)
+    below = operate(table, 0.98 * found.torque, SPEED, voltage)
+    assert np.all(below.is_reached[found.is_within])
