@@ -1,0 +1,1 @@
+"""Masses, inertia and rotor strength."""
