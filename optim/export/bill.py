@@ -1,0 +1,118 @@
+"""Bill of materials: what purchasing must buy for one machine, with dated prices."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from models.cost import price, sensitivity
+from models.performance.summary import Performance
+from optim.export.context import PackContext
+from optim.export.table import Column, Table, column
+
+TITLES = {
+    "conductor": "Winding conductor", "sheet": "Electrical sheet", "sheet_process": "Stamping",
+    "magnet": "Magnets", "magnet_process": "Magnet pieces", "insulation": "Slot liner",
+    "shaft": "Shaft in the stack", "winding_process": "Winding", "assembly": "Assembly",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class BillLine:
+    """One line: item, what it is, quantity with unit, cost [EUR] of the whole machine."""
+
+    item: str
+    description: str
+    quantity: float
+    unit: str
+    cost: float
+
+
+def bill(
+    performance: Performance, metrics: Mapping[str, float], context: PackContext
+) -> tuple[BillLine, ...]:
+    """Return the lines of the bill of materials.
+
+    Parameters
+    ----------
+    performance : Performance
+        The design.
+    metrics : mapping
+        Its metrics (SI).
+    context : PackContext
+        Price list.
+    """
+    machine = performance.machine
+    costs = price(metrics, machine.parameters, context.prices).items
+    quantities = _quantities(performance, metrics)
+    return tuple(
+        BillLine(item, *quantities.get(item, (TITLES.get(item, item), 1.0, "machine")), cost)
+        for item, cost in costs.items()
+    )
+
+
+def _quantities(
+    performance: Performance, metrics: Mapping[str, float]
+) -> dict[str, tuple[str, float, str]]:
+    machine = performance.machine
+    winding, rotor, sheet = machine.winding, machine.rotor, machine.lamination
+    conductors = winding.slots * winding.conductors_per_slot
+    length = conductors * (machine.stack_length + winding.end_turn_length)
+    if winding.is_rectangular:
+        wire = f"{1e3 * winding.conductor_width:.2f} x {1e3 * winding.conductor_height:.2f} mm bare"
+    else:
+        wire = f"{winding.strands} x {1e3 * winding.conductor_width:.2f} mm diameter bare"
+    pieces = 4 * machine.pole_pairs * rotor.magnet_axial_segments * rotor.magnet_width_segments
+    block = (
+        f"{1e3 * rotor.magnet_width / rotor.magnet_width_segments:.2f} x "
+        f"{1e3 * rotor.magnet_thickness:.2f} x "
+        f"{1e3 * machine.stack_length / rotor.magnet_axial_segments:.2f} mm"
+    )
+    scrap = (
+        1.0
+        - (metrics["stator_sheet_mass"] + metrics["rotor_sheet_mass"])
+        / (metrics["purchased_sheet_mass"])
+    )
+    strip = metrics["purchased_sheet_mass"]
+    width = 2e3 * machine.stator.outer_radius
+    heavy = 1e3 * metrics["heavy_rare_earth_mass"]
+    return {
+        "conductor": (f"{machine.conductor.name}, {wire}, {length:.1f} m of conductor",
+                      metrics["conductor_mass"], "kg"),
+        "sheet": (f"{sheet.name}, {1e3 * sheet.thickness:.2f} mm, blanks of {width:.1f} mm, "
+                  f"{100.0 * scrap:.0f} % scrap", strip, "kg"),
+        "sheet_process": ("stamping, stacking, joining", strip, "kg"),
+        "magnet": (f"{machine.magnet.name}, {heavy:.0f} g heavy rare earth",
+                   metrics["magnet_mass"], "kg"),
+        "magnet_process": (f"width x thickness x length {block}", float(pieces), "pieces"),
+        "insulation": ("slot liner", metrics["insulation_area"], "m^2"),
+        "shaft": ("solid steel inside the stack", metrics["shaft_mass"], "kg"),
+        "winding_process": (
+            f"{winding.slots} slots, {winding.conductors_per_slot} conductors each",
+            float(conductors), "conductors"),
+        "assembly": ("stator and rotor", 1.0, "machine"),
+    }  # fmt: skip
+
+
+def bill_table(
+    performance: Performance, metrics: Mapping[str, float], context: PackContext
+) -> Table:
+    """Return the bill of materials as a table."""
+    lines = bill(performance, metrics, context)
+    shares = sensitivity(metrics, performance.machine.parameters, context.prices)
+    total = sum(line.cost for line in lines)
+    strongest = sorted(shares.items(), key=lambda entry: -entry[1])[:6]
+    return Table(
+        name="bill_of_materials",
+        title="Active parts of one machine; housing, bearings, sensor and end plates are not in it",
+        columns=(
+            Column("item", "-", tuple(TITLES.get(line.item, line.item) for line in lines)),
+            Column("description", "-", tuple(line.description for line in lines)),
+            column("quantity", "unit beside", [line.quantity for line in lines]),
+            Column("unit", "-", tuple(line.unit for line in lines)),
+            column("cost", "EUR", [line.cost for line in lines], "whole machine, without tax"),
+        ),
+        notes=(
+            f"total {total:.2f} EUR at prices of {context.price_date}",
+            "a price 10 % up raises the cost by: "
+            + ", ".join(f"{key} {10.0 * share:.2f} %" for key, share in strongest if share > 0.0),
+        ),
+    )

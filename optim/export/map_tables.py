@@ -1,0 +1,118 @@
+"""Tables over the dq currents: flux linkages, torque, iron-loss coefficients."""
+
+from math import sqrt
+
+import numpy as np
+
+from models.control.table import resample, torque_table
+from models.performance.summary import Performance
+from optim.export.table import Table, column
+
+
+def flux_table(performance: Performance, magnet_temperature: float | None = None) -> Table:
+    """Return flux linkages with and without end winding, and torque, over i_d and i_q.
+
+    Parameters
+    ----------
+    performance : Performance
+        The design.
+    magnet_temperature : float, optional
+        [degC]; the rated one by default.
+    """
+    drive, machine = performance.drive, performance.machine
+    maps, duty = drive.maps, performance.duty
+    degrees = duty.temperatures.magnet_rated if magnet_temperature is None else magnet_temperature
+    table = torque_table(
+        maps,
+        pole_pairs=machine.pole_pairs,
+        current_peak=duty.supply.current_peak,
+        resistance=drive.table.resistance,
+        remanence=machine.magnet.remanence(degrees),
+    )
+    i_d, i_q = np.meshgrid(table.i_d, table.i_q, indexing="ij")
+    end = maps.end_inductance
+    is_rated = magnet_temperature is None
+    return Table(
+        name="flux_map" if is_rated else "flux_map_hot",
+        title=f"Flux linkages and torque over dq current, magnets at {degrees:g} degC",
+        columns=(
+            column("i_d", "A", i_d, "peak value"),
+            column("i_q", "A", i_q, "peak value"),
+            column("psi_d", "Wb", table.psi_d, "with end winding"),
+            column("psi_q", "Wb", table.psi_q, "with end winding"),
+            column("psi_d_stack", "Wb", table.psi_d - end * i_d, "without end winding"),
+            column("psi_q_stack", "Wb", table.psi_q - end * i_q, "without end winding"),
+            column("air_gap_torque", "N*m", table.torque,
+                   "1.5 p (psi_d i_q - psi_q i_d), before iron, magnet and mechanical drag"),
+        ),
+        notes=(
+            f"pole pairs p = {machine.pole_pairs}; end-winding inductance {end:.6g} H; phase "
+            f"resistance {drive.table.resistance:.6g} ohm at "
+            f"{duty.temperatures.winding_rated:g} degC, direct current",
+            f"solved at {maps.i_d.size} x {maps.i_q.size} currents, mean over rotor position, "
+            f"cubic spline between",
+            "negative i_q by symmetry: psi_d and losses even, psi_q and torque odd in i_q",
+        ),
+        shape=i_d.shape,
+    )  # fmt: skip
+
+
+def loss_coefficient_table(performance: Performance) -> Table:
+    """Return the coefficients of stator iron loss and the magnets' ripple over i_d and i_q."""
+    drive = performance.drive
+    i_d, i_q = np.meshgrid(drive.table.i_d, drive.table.i_q, indexing="ij")
+    peak = drive.maps
+    return Table(
+        name="iron_loss_map",
+        title="Stator iron loss over dq current: P = a f + b f^2 + c f^1.5",
+        columns=(
+            column("i_d", "A", i_d, "peak value"),
+            column("i_q", "A", i_q, "peak value"),
+            column("hysteresis", "W/Hz", drive.hysteresis, "a, f is the electrical frequency"),
+            column("classical", "W/Hz^2", drive.classical, "b"),
+            column("excess", "W/Hz^1.5", drive.excess, "c"),
+            column("magnet_ripple", "T", drive.ripple,
+                   "flux-density ripple in the magnets at six times electrical frequency"),
+            column("tooth_peak", "T", resample(peak, peak.tooth_peak), "largest in the teeth"),
+            column("yoke_peak", "T", resample(peak, peak.yoke_peak), "largest in the yoke"),
+        ),
+        notes=(
+            f"build factor {performance.machine.lamination.build_factor:g} of the sheet grade is "
+            f"inside the coefficients",
+            "even in i_q",
+        ),
+        shape=i_d.shape,
+    )  # fmt: skip
+
+
+def efficiency_table(performance: Performance) -> Table:
+    """Return losses by part, currents and efficiency over speed and torque."""
+    grid = performance.grid
+    parts = grid.losses
+    speed = np.repeat(grid.speed, grid.share.size)
+    return Table(
+        name="efficiency_map",
+        title=f"Losses by part and efficiency at {grid.dc_voltage:g} V DC, least current",
+        columns=(
+            column("speed", "rpm", speed * 30.0 / np.pi, "mechanical"),
+            column("shaft_torque", "N*m", grid.shaft_torque),
+            column("air_gap_torque", "N*m", grid.torque),
+            column("i_d", "A", grid.i_d, "peak value"),
+            column("i_q", "A", grid.i_q, "peak value, negative when generating"),
+            column("phase_current", "A", np.hypot(grid.i_d, grid.i_q) / sqrt(2.0), "rms"),
+            column("loss_winding_dc", "W", parts.winding_dc),
+            column("loss_winding_ac", "W", parts.winding_ac, "added by skin and proximity"),
+            column("loss_iron", "W", parts.iron),
+            column("loss_magnet", "W", parts.magnet),
+            column("loss_mechanical", "W", parts.mechanical.total),
+            column("loss_total", "W", parts.total),
+            column("terminal_power", "W", grid.terminal_power, "into the terminals"),
+            column("efficiency", "-", grid.efficiency,
+                   "output over input in the direction of power; 0 where nothing useful comes out"),
+        ),
+        notes=(
+            "rows: equal steps of speed, at each equal steps of the envelope from full "
+            "generating to full motoring",
+        ),
+        shape=grid.torque.shape,
+    )  # fmt: skip
