@@ -4,7 +4,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from models.control.limits import Plane, least_current, locus_voltage
+from models.control.least_current import least_current, locus_voltage
+from models.control.limits import Plane
 from models.control.operate import OperatingPoints, plane_of
 from models.control.surface import Array, at, solve_at
 from models.control.table import TorqueTable

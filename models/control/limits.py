@@ -1,4 +1,4 @@
-"""Compiled search for one point: the largest torque, and the least current for a torque.
+"""Compiled search for the largest torque at one speed.
 
 Squared voltage amplitude in steady state, with v_d = R i_d - w psi_q, v_q = R i_q + w psi_d:
 |v|^2 = R^2 I^2 + w^2 psi^2 + 2 R w T / (1.5 p). Generating mirrors i_q, which changes nothing but
@@ -18,19 +18,12 @@ from models.control.surface import (
     along_row,
     at,
     cubic_root,
-    solve_at,
-    solve_row,
     weights,
     window,
 )
 
 Point = tuple[float, float, float, bool]
 """Torque [N*m], i_d, i_q [A], whether it is within the limits."""
-
-
-STRIDE = 3
-"""Grid lines per step of the walk along a line of constant torque: the voltage is close to a
-parabola along it, so that steps of several lines cannot miss the limit."""
 
 
 class Plane(NamedTuple):
@@ -48,7 +41,7 @@ class Plane(NamedTuple):
     torque_factor: float
 
 
-@numba.njit(cache=True, error_model="numpy", inline="always")
+@numba.njit(cache=True, error_model="numpy")
 def voltage_squared(
     plane: Plane, speed: float, sign: float, psi2: float, i2: float, torque: float
 ) -> float:
@@ -72,7 +65,7 @@ def node_voltage(plane: Plane, speed: float, sign: float, c: int, row: int) -> f
     )
 
 
-@numba.njit(cache=True, error_model="numpy", inline="always")
+@numba.njit(cache=True, error_model="numpy")
 def _window_root(g0: float, g1: float, g2: float, g3: float, v2: float, is_first: bool) -> float:
     """Return where squared voltages at four nodes of i_q rise to their limit.
 
@@ -295,188 +288,3 @@ def largest_torque(plane: Plane, speed: float, sign: float, v2: float) -> Point:
         return max(0.0, corner_torque), along_row(circle, 1, u), along_row(circle, 2, u), True
     # No current within the limits keeps the voltage down: the end of the circle is nearest.
     return 0.0, circle[1, -1], 0.0, False
-
-
-@numba.njit(cache=True, error_model="numpy")
-def locus_voltage(
-    plane: Plane, speed: float, sign: float, target: float, x: float, y: float
-) -> float:
-    """Return the squared voltage at position (x, y), where the torque is `target`."""
-    i_d = plane.start_d + x * plane.step_d
-    i_q = y * plane.step_q
-    psi2 = at(plane.psi_squared, x, y)
-    return voltage_squared(plane, speed, sign, psi2, i_d * i_d + i_q * i_q, target)
-
-
-@numba.njit(cache=True, error_model="numpy")
-def least_current(plane: Plane, target: float, speed: float, sign: float, v2: float) -> Point:
-    """Return the point of least current that gives a torque `target` >= 0 within the limits.
-
-    Max torque per ampere if the voltage allows; else along the line of constant torque towards
-    negative i_d until the voltage falls to its limit. Beyond the limits: the largest torque.
-    """
-    mtpa = plane.mtpa
-    m = mtpa.shape[1] - 1
-    if target > mtpa[0, m]:
-        torque, i_d, i_q, _ = largest_torque(plane, speed, sign, v2)
-        return torque, i_d, i_q, False
-    level = solve_row(mtpa, 0, target, m * target / mtpa[0, m])
-    x = (along_row(mtpa, 1, level) - plane.start_d) / plane.step_d
-    y = solve_at(plane.torque, x, target, along_row(mtpa, 2, level) / plane.step_q)
-    f = locus_voltage(plane, speed, sign, target, x, y) - v2
-    if f > 0.0:
-        x_limit, y_limit, is_found = _to_voltage_limit(plane, target, speed, sign, v2, x, y, f)
-        if not is_found:
-            torque, i_d, i_q, is_within = largest_torque(plane, speed, sign, v2)
-            if not is_within or torque <= target:
-                # The two searches agree to interpolation error only.
-                return torque, i_d, i_q, is_within and torque >= target * (1.0 - 1e-4)
-            # The limits leave less room than one stride. Where the largest torque is, the wanted
-            # one needs less i_q and so less voltage: a bracket for the limit.
-            x_limit = (i_d - plane.start_d) / plane.step_d
-            y_limit = solve_at(plane.torque, x_limit, target, i_q / plane.step_q)
-            f_limit = locus_voltage(plane, speed, sign, target, x_limit, y_limit) - v2
-            if f_limit < 0.0:
-                x_limit, y_limit = _false_position(
-                    plane, target, speed, sign, v2, x_limit, f_limit, x, f, y_limit
-                )
-        x, y = x_limit, y_limit
-    return target, plane.start_d + x * plane.step_d, y * plane.step_q, True
-
-
-@numba.njit(cache=True, error_model="numpy")
-def _to_voltage_limit(
-    plane: Plane,
-    target: float,
-    speed: float,
-    sign: float,
-    v2: float,
-    x: float,
-    y: float,
-    f: float,
-) -> tuple[float, float, bool]:
-    """Walk along the line of constant torque from (x, y), above the limit by f, to the limit."""
-    limit = plane.current**2 * (1.0 + 1e-6)
-    x_far, f_far = x, f
-    x_near, y_near, f_near = x, y, f
-    is_bracketed = False
-    c = max(int(np.floor(x - 1e-3)) + 1 - STRIDE, 0) if x > 1e-3 else -1
-    while c >= 0:
-        y_c = solve_row(plane.torque, c, target, y_near)
-        if y_c < 0.0:
-            break
-        i_d = plane.start_d + c * plane.step_d
-        i_q = y_c * plane.step_q
-        i2 = i_d * i_d + i_q * i_q
-        psi2 = along_row(plane.psi_squared, c, y_c)
-        f_c = voltage_squared(plane, speed, sign, psi2, i2, target) - v2
-        if f_c <= 0.0:
-            x_far, f_far = x_near, f_near
-            x_near, y_near, f_near = float(c), y_c, f_c
-            is_bracketed = True
-            break
-        if f_c > f_near or i2 > limit:
-            break
-        x_far, f_far = x_near, f_near
-        x_near, y_near, f_near = float(c), y_c, f_c
-        # the last stride may be shorter, so that the map's edge is looked at too
-        c = max(c - STRIDE, 0) if c > 0 else -1
-    if not is_bracketed:
-        return x, y, False
-    x, y, is_solved = _root_between_lines(plane, target, speed, sign, v2, x_near, x_far, y_near)
-    if not is_solved:
-        x, y = _false_position(plane, target, speed, sign, v2, x_near, f_near, x_far, f_far, y_near)
-    i_d = plane.start_d + x * plane.step_d
-    i_q = y * plane.step_q
-    return x, y, i_d * i_d + i_q * i_q <= limit
-
-
-@numba.njit(cache=True, error_model="numpy")
-def _root_between_lines(
-    plane: Plane,
-    target: float,
-    speed: float,
-    sign: float,
-    v2: float,
-    x_near: float,
-    x_far: float,
-    y: float,
-) -> tuple[float, float, bool]:
-    """Return where the voltage meets its limit, from a cubic through four grid lines.
-
-    False if the four lines round the bracket do not all carry the torque or do not fit it.
-    """
-    c = int(x_near)
-    if c != x_near or x_far > c + 3:
-        return 0.0, 0.0, False
-    k = min(c, plane.torque.shape[0] - 4)
-    f0 = f1 = f2 = f3 = 0.0
-    y0 = y1 = y2 = y3 = 0.0
-    for j in range(4):
-        y = solve_row(plane.torque, k + j, target, y)
-        if y < 0.0:
-            return 0.0, 0.0, False
-        i_d = plane.start_d + (k + j) * plane.step_d
-        i_q = y * plane.step_q
-        psi2 = along_row(plane.psi_squared, k + j, y)
-        f = voltage_squared(plane, speed, sign, psi2, i_d * i_d + i_q * i_q, target)
-        if j == 0:
-            f0, y0 = f, y
-        elif j == 1:
-            f1, y1 = f, y
-        elif j == 2:
-            f2, y2 = f, y
-        else:
-            f3, y3 = f, y
-    # A secant of the two lines round the limit starts the cubic.
-    if c > k or f1 >= v2:
-        t = float(c - k) if c > k else (v2 - f0) / (f1 - f0)
-    elif f2 >= v2:
-        t = 1.0 + (v2 - f1) / (f2 - f1)
-    else:
-        t = 2.0 + (v2 - f2) / (f3 - f2)
-    t = cubic_root(f0, f1, f2, f3, v2, t)
-    x = k + t
-    if not x_near - 1e-9 <= x <= x_far + 1e-9:
-        return 0.0, 0.0, False
-    w0, w1, w2, w3 = weights(t)
-    y = solve_at(plane.torque, x, target, w0 * y0 + w1 * y1 + w2 * y2 + w3 * y3)
-    return x, y, True
-
-
-@numba.njit(cache=True, error_model="numpy")
-def _false_position(
-    plane: Plane,
-    target: float,
-    speed: float,
-    sign: float,
-    v2: float,
-    x_near: float,
-    f_near: float,
-    x_far: float,
-    f_far: float,
-    y: float,
-) -> tuple[float, float]:
-    """Return where the voltage meets its limit between x_far (above) and x_near (within).
-
-    False position in the Illinois form; for brackets that do not lie on four grid lines.
-    """
-    x = x_near
-    side = 0
-    for _ in range(8):
-        x = x_near - f_near * (x_near - x_far) / (f_near - f_far)
-        y = solve_at(plane.torque, x, target, y)
-        f = locus_voltage(plane, speed, sign, target, x, y) - v2
-        if abs(f) < 1e-6 * v2:
-            break
-        if f > 0.0:
-            x_far, f_far = x, f
-            if side == 1:
-                f_near *= 0.5
-            side = 1
-        else:
-            x_near, f_near = x, f
-            if side == -1:
-                f_far *= 0.5
-            side = -1
-    return x, y

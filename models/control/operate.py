@@ -6,7 +6,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from models.control.limits import Plane, Point, largest_torque, least_current
+from models.control.least_current import least_current
+from models.control.limits import Plane, Point, largest_torque
 from models.control.surface import Array
 from models.control.table import TorqueTable
 from models.errors import InvalidInputError

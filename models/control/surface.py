@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 
-@numba.njit(cache=True, error_model="numpy", inline="always")
+@numba.njit(cache=True, error_model="numpy")
 def window(x: float, n: int) -> tuple[int, float]:
     """Return first node of the four-point window round `x`, and `x` counted from there."""
     k = int(x) - 1
@@ -22,14 +22,14 @@ def window(x: float, n: int) -> tuple[int, float]:
     return k, x - k
 
 
-@numba.njit(cache=True, error_model="numpy", inline="always")
+@numba.njit(cache=True, error_model="numpy")
 def weights(t: float) -> tuple[float, float, float, float]:
     """Return the Lagrange weights of nodes 0, 1, 2, 3 at `t`."""
     a, b, c = t - 1.0, t - 2.0, t - 3.0
     return -a * b * c / 6.0, t * b * c / 2.0, -t * a * c / 2.0, t * a * b / 6.0
 
 
-@numba.njit(cache=True, error_model="numpy", inline="always")
+@numba.njit(cache=True, error_model="numpy")
 def along_row(f: Array, c: int, y: float) -> float:
     """Return the value on grid line `c` at position `y` along it."""
     r, t = window(y, f.shape[1])
@@ -53,7 +53,7 @@ def at(f: Array, x: float, y: float) -> float:
     return total
 
 
-@numba.njit(cache=True, error_model="numpy", inline="always")
+@numba.njit(cache=True, error_model="numpy")
 def cubic_root(g0: float, g1: float, g2: float, g3: float, target: float, t: float) -> float:
     """Return the root of the cubic through four nodes near `t`, by three Newton steps."""
     d0 = g0 - target
