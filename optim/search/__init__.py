@@ -1,0 +1,1 @@
+"""Search algorithms behind one ask-and-tell protocol."""
