@@ -1,46 +1,30 @@
-"""The thermal network: eleven nodes from coolant to magnets, built from a machine.
+"""From a machine and its cooling to the thermal network."""
 
-Heat leaves through the coolant and, a little, through the frame to ambient air. The air gap and
-the end space depend on speed, all else is fixed.
-"""
-
-from dataclasses import dataclass
 from math import pi
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from models.duty import Cooling
 from models.geometry.stator import tooth_width
 from models.losses.copper import winding_shares
-from models.losses.mechanical import MEAN_RATIO, SEAT_RATIO, MechanicalLoss
+from models.losses.mechanical import MEAN_RATIO, SEAT_RATIO
 from models.machine import Machine
 from models.mechanical.mass import Masses
 from models.thermal.conductances import (
-    end_space_coefficient,
-    gap_nusselt,
     hashin_shtrikman,
     in_series,
     jacket_flow,
     series_conductivity,
-    taylor_number,
     tube,
 )
-from models.thermal.fluids import air, water_glycol
+from models.thermal.fluids import water_glycol
+from models.thermal.nodes import AIR, AT, NODES, ThermalNetwork, place_losses
+
+__all__ = ["NODES", "ThermalNetwork", "build_network", "place_losses"]
 
 Array = NDArray[np.float64]
 
-NODES: tuple[str, ...] = (
-    "coolant", "frame", "yoke", "teeth", "slot_winding", "hot_spot", "end_winding",
-    "rotor_iron", "magnets", "shaft", "end_air",
-)  # fmt: skip
-_AT = {name: k for k, name in enumerate(NODES)}
-
-AIR_TEMPERATURE = 90.0
-"""Temperature at which air in the machine is taken [degC]; its conductivity changes 2 % in 10 K."""
-_AIR = air(AIR_TEMPERATURE)
-_AIR_VISCOSITY = float(_AIR.kinematic_viscosity)
-_AIR_CONDUCTIVITY = float(_AIR.conductivity)
 STILL_AIR = 0.030
 """Conductivity of the air in contact gaps [W/(m K)]."""
 FRAME_CONTACT = 10e-6
@@ -67,79 +51,8 @@ DUCT_RIB = 4e-3
 """Rib between turns of the duct helix [m] (common practice, no source)."""
 OUTSIDE_COEFFICIENT = 10.0
 """Frame to ambient [W/(m^2 K)] (common practice: natural convection 5 to 10)."""
-END_AIR_SPEED = 0.5
-"""Air speed in the end space over rotor surface speed (common practice, no source)."""
 CORE_SHARE = 1.0 / 3.0
 """Share of the slot winding that the hot-spot node stands for."""
-
-
-@dataclass(frozen=True, eq=False)
-class ThermalNetwork:
-    """Conductances, capacities and boundaries over `NODES` (n of them).
-
-    Attributes
-    ----------
-    capacity : ndarray, shape (n,)
-        Heat capacities [J/K].
-    fixed : ndarray, shape (n, n)
-        Conductance matrix without the branches that depend on speed [W/K]; symmetric, boundary
-        conductances on the diagonal.
-    gap_branch, end_branches : ndarray, shape (n, n)
-        Matrix of one W/K across the air gap, and of one W/(m^2 K) in the end space [m^2].
-    source : ndarray, shape (n,)
-        Heat that boundaries would bring into nodes at 0 degC [W].
-    gap_radius, gap_width, gap_area : float
-        Mean radius [m], width [m] and area [m^2] of the air gap.
-    gap_solid : float
-        Conductance of tooth and rotor iron in series with the gap [W/K].
-    rotor_radius : float
-        [m].
-    winding_split : ndarray, shape (n,)
-        Share of the winding loss in each node (sum 1).
-    tooth_share : float
-        Teeth's share of stator iron mass.
-    resistivity_slope : float
-        Relative rise of winding resistance per kelvin, from 20 degC.
-    coolant_inlet, coolant_conductance, ambient, ambient_conductance : float
-        Boundary temperatures [degC] and conductances [W/K].
-    """
-
-    capacity: Array
-    fixed: Array
-    gap_branch: Array
-    end_branches: Array
-    source: Array
-    gap_radius: float
-    gap_width: float
-    gap_area: float
-    gap_solid: float
-    rotor_radius: float
-    winding_split: Array
-    tooth_share: float
-    resistivity_slope: float
-    coolant_inlet: float
-    coolant_conductance: float
-    ambient: float
-    ambient_conductance: float
-
-    def speed_conductances(self, speed: ArrayLike) -> tuple[Array, Array]:
-        """Return gap conductance [W/K] and end-space coefficient [W/(m^2 K)] at speeds [rad/s]."""
-        w = np.abs(np.asarray(speed, dtype=float))
-        taylor = taylor_number(
-            w, radius=self.gap_radius, gap=self.gap_width, viscosity=_AIR_VISCOSITY
-        )
-        film = gap_nusselt(taylor) * _AIR_CONDUCTIVITY / (2.0 * self.gap_width)
-        gap = 1.0 / (1.0 / (film * self.gap_area) + 1.0 / self.gap_solid)
-        return np.asarray(gap), end_space_coefficient(END_AIR_SPEED * w * self.rotor_radius)
-
-    def conductance(self, speed: ArrayLike) -> Array:
-        """Return conductance matrices, shape (..., n, n) [W/K], at speeds (...) [rad/s]."""
-        gap, end = self.speed_conductances(speed)
-        return np.asarray(
-            self.fixed
-            + gap[..., None, None] * self.gap_branch
-            + end[..., None, None] * self.end_branches
-        )
 
 
 class _Assembly:
@@ -150,15 +63,15 @@ class _Assembly:
         self.source = np.zeros(len(NODES))
 
     def join(self, first: str, second: str, conductance: float) -> None:
-        i, j = _AT[first], _AT[second]
+        i, j = AT[first], AT[second]
         self.matrix[i, i] += conductance
         self.matrix[j, j] += conductance
         self.matrix[i, j] -= conductance
         self.matrix[j, i] -= conductance
 
     def bound(self, node: str, temperature: float, conductance: float) -> None:
-        self.matrix[_AT[node], _AT[node]] += conductance
-        self.source[_AT[node]] += conductance * temperature
+        self.matrix[AT[node], AT[node]] += conductance
+        self.source[AT[node]] += conductance * temperature
 
 
 def build_network(machine: Machine, cooling: Cooling, masses: Masses) -> ThermalNetwork:
@@ -209,9 +122,9 @@ def build_network(machine: Machine, cooling: Cooling, masses: Masses) -> Thermal
     radius = 0.5 * (s.bore_radius + r.outer_radius)
     slot_share, end_share = winding_shares(machine)
     split = np.zeros(len(NODES))
-    split[_AT["slot_winding"]] = (1.0 - CORE_SHARE) * slot_share
-    split[_AT["hot_spot"]] = CORE_SHARE * slot_share
-    split[_AT["end_winding"]] = end_share
+    split[AT["slot_winding"]] = (1.0 - CORE_SHARE) * slot_share
+    split[AT["hot_spot"]] = CORE_SHARE * slot_share
+    split[AT["end_winding"]] = end_share
     return ThermalNetwork(
         capacity=_capacities(machine, cooling, masses, split),
         fixed=a.matrix,
@@ -385,59 +298,13 @@ def _capacities(machine: Machine, cooling: Cooling, masses: Masses, split: Array
         "frame": (shell + shields) * ALUMINIUM[1] * ALUMINIUM[2],
         "yoke": masses.stator_yoke * iron,
         "teeth": masses.stator_teeth * iron,
-        "slot_winding": winding[_AT["slot_winding"]],
-        "hot_spot": winding[_AT["hot_spot"]],
-        "end_winding": winding[_AT["end_winding"]],
+        "slot_winding": winding[AT["slot_winding"]],
+        "hot_spot": winding[AT["hot_spot"]],
+        "end_winding": winding[AT["end_winding"]],
         "rotor_iron": masses.rotor_sheet * iron,
         "magnets": masses.magnet * machine.magnet.specific_heat,
         "shaft": masses.shaft * SHAFT_STEEL[1],
         "end_air": 2.0 * pi * s.outer_radius**2 * machine.winding.overhang
-        * float(_AIR.density) * float(_AIR.specific_heat),
+        * float(AIR.density) * float(AIR.specific_heat),
     }  # fmt: skip
     return np.array([float(capacity[name]) for name in NODES])
-
-
-def place_losses(
-    network: ThermalNetwork, *, winding_ac: ArrayLike, iron: ArrayLike, magnet: ArrayLike,
-    mechanical: MechanicalLoss, tooth_share: float | None = None,
-) -> Array:  # fmt: skip
-    """Return the loss in each node from losses by part.
-
-    Parameters
-    ----------
-    network : ThermalNetwork
-        The network.
-    winding_ac : array_like, shape (...)
-        Winding loss beyond the direct-current loss [W] (that goes into `Load.winding_dc`).
-    iron, magnet : array_like, shape (...)
-        Stator iron and magnet loss [W].
-    mechanical : MechanicalLoss
-        Arrays of shape (...).
-    tooth_share : float, optional
-        Teeth's share of iron loss; by mass when not given.
-
-    Returns
-    -------
-    ndarray, shape (..., n)
-        [W]. Bearing loss goes half to shaft and half to frame, gap friction half to each side.
-    """
-    share = network.tooth_share if tooth_share is None else tooth_share
-    ac, fe, pm = (np.asarray(x, dtype=float)[..., None] for x in (winding_ac, iron, magnet))
-    bearings, gap, ends = (
-        np.asarray(x)[..., None] for x in (mechanical.bearings, mechanical.gap, mechanical.ends)
-    )
-
-    def into(**shares: float) -> Array:
-        row = np.zeros(len(NODES))
-        for name, value in shares.items():
-            row[_AT[name]] = value
-        return row
-
-    return np.asarray(
-        ac * network.winding_split
-        + fe * into(teeth=share, yoke=1.0 - share)
-        + pm * into(magnets=1.0)
-        + bearings * into(shaft=0.5, frame=0.5)
-        + gap * into(teeth=0.5, rotor_iron=0.5)
-        + ends * into(end_air=1.0)
-    )

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.errors import InvalidInputError
-from models.thermal.network import ThermalNetwork
+from models.thermal.nodes import ThermalNetwork
 from models.thermal.steady import (
     Load,
     hottest_winding,

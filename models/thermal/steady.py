@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.errors import InvalidInputError
-from models.thermal.network import NODES, ThermalNetwork
+from models.thermal.nodes import NODES, ThermalNetwork
 
 Array = NDArray[np.float64]
 _HOT, _END, _MAGNETS, _COOLANT, _FRAME = (

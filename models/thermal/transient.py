@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.errors import InvalidInputError, SolverError
-from models.thermal.network import NODES, ThermalNetwork
+from models.thermal.nodes import NODES, ThermalNetwork
 from models.thermal.steady import (
     Load,
     factorise,

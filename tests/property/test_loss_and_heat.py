@@ -15,7 +15,8 @@ from models.losses.mechanical import mechanical_loss
 from models.machine import Machine
 from models.mechanical.mass import masses
 from models.mechanical.rotor_stress import bridge_safety_factor, burst_speed
-from models.thermal.network import build_network, place_losses
+from models.thermal.network import build_network
+from models.thermal.nodes import place_losses
 from models.thermal.steady import Load, heat_removed, steady_temperatures, winding_loss
 from models.thermal.transient import temperatures_after
 from tests.machines import areas, machine

@@ -73,3 +73,9 @@ def test_rotor_against_finite_elements(
     assert 0.8 < stress.rib_mean / (rib_mean * 1e6) < 1.1
     assert 1.0 < stress.bridge_mean / (bridge_mean * 1e6) < 1.4
     assert 0.8 < stress.peak / (max(bridge_peak, rib_peak) * 1e6) < 1.35
+
+
+def test_short_bridge_comes_out_too_high() -> None:
+    """Known weakness: bridge only twice as long as thick, 643 MPa by the same finite elements."""
+    stress = rotor_stress(machine(barrier_width_ratio=0.5), 1.2 * 14000 * pi / 30)
+    assert 1.0 < stress.peak / 643e6 < 1.7

@@ -11,7 +11,8 @@ from models.duty import Cooling
 from models.errors import InvalidInputError
 from models.losses.mechanical import mechanical_loss
 from models.mechanical.mass import masses
-from models.thermal.network import NODES, ThermalNetwork, build_network, place_losses
+from models.thermal.network import build_network
+from models.thermal.nodes import AT, NODES, ThermalNetwork, place_losses
 from models.thermal.rating import continuous_rating
 from models.thermal.steady import (
     Load,
@@ -25,8 +26,6 @@ from models.thermal.steady import (
 )
 from models.thermal.transient import hold_time, settled_cycle_temperatures, temperatures_after
 from tests.machines import areas, machine
-
-AT = {name: k for k, name in enumerate(NODES)}
 
 
 def network(cooling: Cooling | None = None, **changes: Any) -> ThermalNetwork:

@@ -1,0 +1,147 @@
+"""The thermal network as data: eleven nodes from coolant to magnets.
+
+Heat leaves through the coolant and, a little, through the frame to ambient air. The air gap and
+the end space depend on speed, all else is fixed. `models.thermal.network` makes it from a machine.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from models.losses.mechanical import MechanicalLoss
+from models.thermal.conductances import end_space_coefficient, gap_nusselt, taylor_number
+from models.thermal.fluids import air
+
+Array = NDArray[np.float64]
+
+NODES: tuple[str, ...] = (
+    "coolant", "frame", "yoke", "teeth", "slot_winding", "hot_spot", "end_winding",
+    "rotor_iron", "magnets", "shaft", "end_air",
+)  # fmt: skip
+AT = {name: k for k, name in enumerate(NODES)}
+"""Index of each node."""
+
+AIR_TEMPERATURE = 90.0
+"""Temperature at which air in the machine is taken [degC]; its conductivity changes 2 % in 10 K."""
+AIR = air(AIR_TEMPERATURE)
+"""Air in the machine."""
+_AIR_VISCOSITY = float(AIR.kinematic_viscosity)
+_AIR_CONDUCTIVITY = float(AIR.conductivity)
+END_AIR_SPEED = 0.5
+"""Air speed in the end space over rotor surface speed (common practice, no source)."""
+
+
+@dataclass(frozen=True, eq=False)
+class ThermalNetwork:
+    """Conductances, capacities and boundaries over `NODES` (n of them).
+
+    Attributes
+    ----------
+    capacity : ndarray, shape (n,)
+        Heat capacities [J/K].
+    fixed : ndarray, shape (n, n)
+        Conductance matrix without the branches that depend on speed [W/K]; symmetric, boundary
+        conductances on the diagonal.
+    gap_branch, end_branches : ndarray, shape (n, n)
+        Matrix of one W/K across the air gap, and of one W/(m^2 K) in the end space [m^2].
+    source : ndarray, shape (n,)
+        Heat that boundaries would bring into nodes at 0 degC [W].
+    gap_radius, gap_width, gap_area : float
+        Mean radius [m], width [m] and area [m^2] of the air gap.
+    gap_solid : float
+        Conductance of tooth and rotor iron in series with the gap [W/K].
+    rotor_radius : float
+        [m].
+    winding_split : ndarray, shape (n,)
+        Share of the winding loss in each node (sum 1).
+    tooth_share : float
+        Teeth's share of stator iron mass.
+    resistivity_slope : float
+        Relative rise of winding resistance per kelvin, from 20 degC.
+    coolant_inlet, coolant_conductance, ambient, ambient_conductance : float
+        Boundary temperatures [degC] and conductances [W/K].
+    """
+
+    capacity: Array
+    fixed: Array
+    gap_branch: Array
+    end_branches: Array
+    source: Array
+    gap_radius: float
+    gap_width: float
+    gap_area: float
+    gap_solid: float
+    rotor_radius: float
+    winding_split: Array
+    tooth_share: float
+    resistivity_slope: float
+    coolant_inlet: float
+    coolant_conductance: float
+    ambient: float
+    ambient_conductance: float
+
+    def speed_conductances(self, speed: ArrayLike) -> tuple[Array, Array]:
+        """Return gap conductance [W/K] and end-space coefficient [W/(m^2 K)] at speeds [rad/s]."""
+        w = np.abs(np.asarray(speed, dtype=float))
+        taylor = taylor_number(
+            w, radius=self.gap_radius, gap=self.gap_width, viscosity=_AIR_VISCOSITY
+        )
+        film = gap_nusselt(taylor) * _AIR_CONDUCTIVITY / (2.0 * self.gap_width)
+        gap = 1.0 / (1.0 / (film * self.gap_area) + 1.0 / self.gap_solid)
+        return np.asarray(gap), end_space_coefficient(END_AIR_SPEED * w * self.rotor_radius)
+
+    def conductance(self, speed: ArrayLike) -> Array:
+        """Return conductance matrices, shape (..., n, n) [W/K], at speeds (...) [rad/s]."""
+        gap, end = self.speed_conductances(speed)
+        return np.asarray(
+            self.fixed
+            + gap[..., None, None] * self.gap_branch
+            + end[..., None, None] * self.end_branches
+        )
+
+
+def place_losses(
+    network: ThermalNetwork, *, winding_ac: ArrayLike, iron: ArrayLike, magnet: ArrayLike,
+    mechanical: MechanicalLoss, tooth_share: float | None = None,
+) -> Array:  # fmt: skip
+    """Return the loss in each node from losses by part.
+
+    Parameters
+    ----------
+    network : ThermalNetwork
+        The network.
+    winding_ac : array_like, shape (...)
+        Winding loss beyond the direct-current loss [W] (that goes into `Load.winding_dc`).
+    iron, magnet : array_like, shape (...)
+        Stator iron and magnet loss [W].
+    mechanical : MechanicalLoss
+        Arrays of shape (...).
+    tooth_share : float, optional
+        Teeth's share of iron loss; by mass when not given.
+
+    Returns
+    -------
+    ndarray, shape (..., n)
+        [W]. Bearing loss goes half to shaft and half to frame, gap friction half to each side.
+    """
+    share = network.tooth_share if tooth_share is None else tooth_share
+    ac, fe, pm = (np.asarray(x, dtype=float)[..., None] for x in (winding_ac, iron, magnet))
+    bearings, gap, ends = (
+        np.asarray(x)[..., None] for x in (mechanical.bearings, mechanical.gap, mechanical.ends)
+    )
+
+    def into(**shares: float) -> Array:
+        row = np.zeros(len(NODES))
+        for name, value in shares.items():
+            row[AT[name]] = value
+        return row
+
+    return np.asarray(
+        ac * network.winding_split
+        + fe * into(teeth=share, yoke=1.0 - share)
+        + pm * into(magnets=1.0)
+        + bearings * into(shaft=0.5, frame=0.5)
+        + gap * into(teeth=0.5, rotor_iron=0.5)
+        + ends * into(end_air=1.0)
+    )
