@@ -8,10 +8,12 @@ from models.field.machine_field import (
     model_of_section,
     solve_point,
 )
+from models.field.magnetics import FieldMagnetics
 from models.field.sizing import Resolution
 
 __all__ = [
     "Factor",
+    "FieldMagnetics",
     "FieldModel",
     "FieldPoint",
     "Resolution",

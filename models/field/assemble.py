@@ -345,11 +345,41 @@ def _add_linear(
 
 
 @numba.njit(cache=True, error_model="numpy")
-def add_iron(
+def add_iron_force(
+    a: Array,
+    force: Array,
+    unknown: NDArray[np.int32],
+    sign: Array,
+    gradient: Array,
+    weight: Array,
+    step: float,
+    nu: Array,
+    slope: Array,
+) -> None:
+    """Add the iron's internal force at potential `a` (size + 1)."""
+    local = np.empty(6)
+    inner = np.empty(6)
+    for e in range(unknown.shape[0]):
+        for i in range(6):
+            local[i] = sign[e, i] * a[unknown[e, i]]
+            inner[i] = 0.0
+        for q in range(3):
+            gx, gy = 0.0, 0.0
+            for i in range(6):
+                gx += local[i] * gradient[e, q, 0, i]
+                gy += local[i] * gradient[e, q, 1, i]
+            value, _ = reluctivity_at(gx * gx + gy * gy, step, nu, slope)
+            hx, hy = weight[e, q] * value * gx, weight[e, q] * value * gy
+            for i in range(6):
+                inner[i] += hx * gradient[e, q, 0, i] + hy * gradient[e, q, 1, i]
+        for i in range(6):
+            force[unknown[e, i]] += sign[e, i] * inner[i]
+
+
+@numba.njit(cache=True, error_model="numpy")
+def add_iron_tangent(
     a: Array,
     stored: Array,
-    force: Array,
-    with_matrix: bool,
     unknown: NDArray[np.int32],
     sign: Array,
     place: NDArray[np.int32],
@@ -358,16 +388,15 @@ def add_iron(
     step: float,
     nu: Array,
     slope: Array,
+    slope_share: float,
 ) -> None:
-    """Add the iron's internal force, and its tangent if asked, at potential `a` (size + 1)."""
+    """Add the iron's tangent stiffness at potential `a`; with `slope_share` 0 the secant."""
     local = np.empty(6)
     along = np.empty(6)
     matrix = np.empty(21)
-    inner = np.empty(6)
     for e in range(unknown.shape[0]):
         for i in range(6):
             local[i] = sign[e, i] * a[unknown[e, i]]
-            inner[i] = 0.0
         matrix[:] = 0.0
         for q in range(3):
             gx, gy = 0.0, 0.0
@@ -376,28 +405,23 @@ def add_iron(
                 gy += local[i] * gradient[e, q, 1, i]
             value, derivative = reluctivity_at(gx * gx + gy * gy, step, nu, slope)
             w = weight[e, q] * value
+            w2 = 2.0 * slope_share * weight[e, q] * derivative
             for i in range(6):
                 along[i] = gx * gradient[e, q, 0, i] + gy * gradient[e, q, 1, i]
-                inner[i] += w * along[i]
-            if with_matrix:
-                w2 = 2.0 * weight[e, q] * derivative
-                m = 0
-                for i in range(6):
-                    px, py = w * gradient[e, q, 0, i], w * gradient[e, q, 1, i]
-                    s = w2 * along[i]
-                    for j in range(i, 6):
-                        matrix[m] += (
-                            px * gradient[e, q, 0, j] + py * gradient[e, q, 1, j] + s * along[j]
-                        )
-                        m += 1
-        for i in range(6):
-            force[unknown[e, i]] += sign[e, i] * inner[i]
-        if with_matrix:
             m = 0
             for i in range(6):
+                px, py = w * gradient[e, q, 0, i], w * gradient[e, q, 1, i]
+                s = w2 * along[i]
                 for j in range(i, 6):
-                    stored[place[e, m]] += sign[e, i] * sign[e, j] * matrix[m]
+                    matrix[m] += (
+                        px * gradient[e, q, 0, j] + py * gradient[e, q, 1, j] + s * along[j]
+                    )
                     m += 1
+        m = 0
+        for i in range(6):
+            for j in range(i, 6):
+                stored[place[e, m]] += sign[e, i] * sign[e, j] * matrix[m]
+                m += 1
 
 
 @numba.njit(cache=True, error_model="numpy")

@@ -21,6 +21,7 @@ class Factor:
         n = len(columns) - 1
         self._matrix = csc_matrix((np.ones(len(rows)), rows, columns), shape=(n, n))
         self._solver: qdldl.Solver | None = None
+        self.is_ready = False
 
     def update(self, stored: Array) -> None:
         """Factor the matrix with these values (one per stored pair)."""
@@ -29,6 +30,11 @@ class Factor:
             self._solver = qdldl.Solver(self._matrix, upper=True)
         else:
             self._solver.update(self._matrix, upper=True)
+        self.is_ready = True
+
+    def forget(self) -> None:
+        """Mark the factors as out of date (the analysis of the pattern stays)."""
+        self.is_ready = False
 
     def solve(self, right: Array) -> Array:
         """Return the solution for one right-hand side."""

@@ -1,0 +1,208 @@
+"""Flux maps of a machine by the field model."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.errors import InvalidInputError
+from models.field.factor import Factor
+from models.field.machine_field import FieldModel, solve_point
+from models.field.march import averaging_positions, solve_grid
+from models.field.post import (
+    StatorWaveforms,
+    area_percentile,
+    elements_of,
+    magnet_field,
+    mean_flux_density,
+    stator_waveforms,
+)
+from models.flux_maps import FluxMaps
+from models.geometry.slot_leakage import end_inductance
+from models.losses.iron import loss_coefficients_of_components
+from models.machine import Machine
+
+Array = NDArray[np.float64]
+
+D_POINTS = 6
+Q_POINTS = 7
+PEAK_SHARE = 0.98
+"""Area percentile of the tooth and yoke peaks: the very largest value sits at a corner."""
+LOW_SHARE = 0.02
+"""Area percentile of the lowest magnet field."""
+
+
+def flux_maps(
+    machine: Machine,
+    model: FieldModel,
+    *,
+    current_peak: float,
+    magnet_temperature: float,
+    factor: Factor | None = None,
+) -> FluxMaps:
+    """Return flux maps up to a current amplitude.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine `model` was built from.
+    model : FieldModel
+        Its equations.
+    current_peak : float
+        Largest current amplitude [A]; the map covers the square around it.
+    magnet_temperature : float
+        [degC].
+    factor : Factor, optional
+        Kept between calls.
+
+    Returns
+    -------
+    FluxMaps
+
+    Raises
+    ------
+    SolverError
+        No convergence.
+
+    Notes
+    -----
+    Mean over rotor positions that divide one phase belt and see the slots evenly. The derivative
+    by remanence is taken at the first position.
+    """
+    if not current_peak > 0.0:
+        raise InvalidInputError(f"flux maps need a current above zero, not {current_peak!r} A")
+    system = model.system
+    i_d = np.linspace(-current_peak, 0.0, D_POINTS)
+    i_q = np.linspace(0.0, current_peak, Q_POINTS)
+    remanence = machine.magnet.remanence(magnet_temperature)
+    positions = averaging_positions(machine.winding.slots // (6 * machine.pole_pairs))
+    factor = factor or Factor(system.columns, system.rows)
+    potential = np.empty((len(positions), len(i_d), len(i_q), system.size + 1))
+    psi = np.zeros((2, len(i_d), len(i_q)))
+    slope = np.zeros_like(psi)
+    for n, angle in enumerate(positions.tolist()):
+        potential[n], derivative = solve_grid(
+            model, i_d, i_q, rotor_angle=angle, remanence=remanence, with_derivative=n == 0,
+            factor=factor,
+        )  # fmt: skip
+        psi += linkage_grid(model, potential[n], angle) / len(positions)
+        if n == 0:
+            slope = linkage_grid(model, derivative, angle)
+    psi[1, :, 0] = 0.0  # by symmetry: q flux without q current is rounding and mesh only
+    waves = stator_waveforms(model, potential)
+    hysteresis, classical, excess = stator_loss(machine, waves)
+    tooth, yoke = stator_peaks(machine, waves)
+    return FluxMaps(
+        i_d=i_d,
+        i_q=i_q,
+        psi_d=psi[0],
+        psi_q=psi[1],
+        psi_d_per_remanence=slope[0],
+        psi_q_per_remanence=slope[1],
+        remanence=remanence,
+        magnet_temperature=magnet_temperature,
+        end_inductance=end_inductance(machine.stator, machine.winding),
+        iron_hysteresis=hysteresis,
+        iron_classical=classical,
+        iron_excess=excess,
+        magnet_ripple=magnet_ripple(model, potential),
+        tooth_peak=tooth,
+        yoke_peak=yoke,
+    )
+
+
+def linkage_grid(model: FieldModel, potential: Array, rotor_angle: float) -> Array:
+    """Return psi_d and psi_q [Wb] of potentials of shape (..., size + 1), stacked first."""
+    phases = (
+        2 * model.pole_pairs * model.stack_length * np.moveaxis(
+            potential @ model.phase_source.T, -1, 0
+        )
+    )  # fmt: skip
+    place = rotor_angle - 2.0 * np.pi / 3.0 * np.arange(3)
+    out: Array = np.stack(
+        (
+            2.0 / 3.0 * np.tensordot(np.cos(place), phases, axes=1),
+            -2.0 / 3.0 * np.tensordot(np.sin(place), phases, axes=1),
+        )
+    )
+    return out
+
+
+def stator_loss(machine: Machine, waves: StatorWaveforms) -> tuple[Array, Array, Array]:
+    """Return the three stator iron-loss coefficients of waveforms, whole machine."""
+    stacking = machine.stacking_factor
+    masses = (
+        waves.area * stacking * machine.stack_length * machine.lamination.density
+        * 6 * machine.pole_pairs
+    )  # fmt: skip
+    # the sheets carry the flux of the whole stack
+    return loss_coefficients_of_components(
+        waves.radial / stacking, waves.tangential / stacking, masses, machine.lamination
+    )
+
+
+def stator_peaks(machine: Machine, waves: StatorWaveforms) -> tuple[Array, Array]:
+    """Return the largest sheet flux density over position in teeth and in the yoke [T]."""
+    size = np.hypot(waves.radial, waves.tangential).max(axis=-1) / machine.stacking_factor
+    stator = machine.stator
+    is_yoke = waves.radius > stator.slot_bottom_radius
+    is_tooth = (waves.radius > stator.body_inner_radius) & ~is_yoke
+    return (
+        area_percentile(size[..., is_tooth], waves.area[is_tooth], PEAK_SHARE),
+        area_percentile(size[..., is_yoke], waves.area[is_yoke], PEAK_SHARE),
+    )
+
+
+def magnet_ripple(model: FieldModel, potential: Array) -> Array:
+    """Return the amplitude of the magnets' ripple at six times electrical frequency [T].
+
+    Root mean square over the magnet area of the first harmonic over one phase belt. With few
+    positions higher slot harmonics fold into it.
+
+    Parameters
+    ----------
+    model : FieldModel
+        Equations.
+    potential : ndarray, shape (n, ..., size + 1)
+        At n positions that divide one phase belt evenly.
+    """
+    system = model.system
+    elements = elements_of(system, "magnet")
+    direction = np.array(
+        [system.regions[k].magnetisation or (0.0, 0.0) for k in system.region[elements]]
+    )
+    n = len(potential)
+    turn = np.exp(-2j * np.pi * np.arange(n) / n) * 2.0 / n
+    wave = np.tensordot(turn, potential, axes=(0, 0))
+    b = [mean_flux_density(system, part, elements) for part in (wave.real, wave.imag)]
+    square = sum(np.einsum("...mc,mc->...m", x, direction) ** 2 for x in b)
+    out: Array = np.sqrt(np.average(square, weights=system.elements.area[elements], axis=-1))
+    return out
+
+
+def lowest_magnet_field(
+    machine: Machine,
+    model: FieldModel,
+    *,
+    i_d: float,
+    magnet_temperature: float,
+    i_q: float = 0.0,
+    factor: Factor | None = None,
+) -> float:
+    """Return the 2 % area percentile of the field along the magnetisation [T].
+
+    The lowest over rotor positions that see the slots evenly.
+    """
+    positions = averaging_positions(machine.winding.slots // (6 * machine.pole_pairs))
+    factor = factor or Factor(model.system.columns, model.system.rows)
+    lowest = np.inf
+    start = None
+    for angle in positions.tolist():
+        factor.forget()
+        point = solve_point(
+            model,
+            i_d, i_q, rotor_angle=angle, factor=factor, start=start,
+            remanence=machine.magnet.remanence(magnet_temperature),
+        )  # fmt: skip
+        start = point.solution.potential
+        field, area = magnet_field(model.system, start)
+        lowest = min(lowest, float(area_percentile(field, area, LOW_SHARE)))
+    return lowest
