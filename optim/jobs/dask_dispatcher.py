@@ -5,6 +5,7 @@ The only module that knows Dask. What happens to a lost, hung or poisoned worker
 """
 
 import asyncio
+import concurrent.futures
 import logging
 import os
 import queue
@@ -47,7 +48,7 @@ _EMBEDDED = {
     "distributed.nanny.pre-spawn-environ": {"MALLOC_TRIM_THRESHOLD_": 65536, **_ONE_THREAD},
 }
 _POLL_SECONDS = 0.5
-_MAX_RECOVERIES = 3
+_MAX_TROUBLES = 3
 # The library's annotations are incomplete.
 _dask: Any = distributed
 _pickle: Any = distributed_pickle
@@ -115,7 +116,7 @@ class DaskDispatcher:
         self._parameters: dict[int, Mapping[str, ParameterValue]] = {}
         self._settled: list[Outcome] = []
         self._connection = _Connection(self._settings)
-        self._recoveries = 0
+        self._troubles = 0
         self._without_worker_since: float | None = self._clock()
 
     @property
@@ -180,7 +181,7 @@ class DaskDispatcher:
             serial, outcomes = value
             awaited = self._placement.finish(serial, sum(o.seconds for o in outcomes), now)
             if awaited:
-                self._recoveries = 0
+                self._troubles = 0
                 self._settle([plain.outcome() for plain in outcomes])
         elif kind == "workers":
             names = frozenset(value) - self._connection.shunned
@@ -222,6 +223,8 @@ class DaskDispatcher:
             expired = self._placement.expire(batch)
             self._connection.drop(self._placement.sent)
             self._connection.end_worker(batch.worker)
+            if not batch.numbers:
+                self._count_trouble("workers do not finish loading the program")
             text = f"not done after the time limit of {limit:g} s"
             self._settle([Outcome(n, failed("time_limit", text), limit, "") for n in expired])
 
@@ -232,21 +235,28 @@ class DaskDispatcher:
         elif self._without_worker_since is None:
             self._without_worker_since = now
         elif now - self._without_worker_since > self._settings.reconnect_seconds:
+            if not self._settings.address:
+                self._recover("no worker is left")
+                return
             raise DispatchError(
                 f"no worker for {self._settings.reconnect_seconds:g} s; start workers, then resume"
             )
 
     def _recover(self, cause: object) -> None:
         logger.warning("scheduler lost (%s); getting it back", cause)
-        self._recoveries += 1
-        if self._recoveries > _MAX_RECOVERIES:
-            raise DispatchError(
-                f"the scheduler was lost {self._recoveries} times without a result in between "
-                f"({cause}); look into its log, then resume"
-            )
+        self._count_trouble(f"the scheduler is lost again and again ({cause})")
         self._placement.forget_workers()
         self._connection.close(is_immediate=True)
         self._connection = _Connection(self._settings)
+        self._without_worker_since = self._clock()
+
+    def _count_trouble(self, text: str) -> None:
+        self._troubles += 1
+        if self._troubles > _MAX_TROUBLES:
+            raise DispatchError(
+                f"{text}, {self._troubles} times without a result in between; look into the "
+                "workers' log, then resume"
+            )
 
 
 class _Connection:
@@ -258,7 +268,7 @@ class _Connection:
 
     def __init__(self, settings: ClusterSettings) -> None:
         self._reports: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
-        self._futures: dict[int, tuple[Any, Any]] = {}
+        self._futures: dict[int, Any] = {}
         self._cluster: Any = None
         # Lost workers are expected and reported here; the library's log would alarm people.
         logging.getLogger("distributed").setLevel(logging.CRITICAL)
@@ -281,7 +291,7 @@ class _Connection:
                 packed,
                 pairs,
                 PHYSICS_VERSION,
-                key=f"evaluate-{batch.serial}-{batch.numbers[0]}",
+                key=f"evaluate-{batch.serial}",
                 pure=False,
                 retries=0,
                 workers=[batch.worker],
@@ -290,10 +300,8 @@ class _Connection:
         except Exception as error:  # whatever the client raises when its scheduler is gone
             self._reports.put(("scheduler", repr(error)))
             return
-        wait = asyncio.run_coroutine_threadsafe(
-            self._await_results(batch.serial, future), self._loop
-        )
-        self._futures[batch.serial] = (future, wait)
+        self._futures[batch.serial] = future
+        asyncio.run_coroutine_threadsafe(self._await_results(batch.serial, future), self._loop)
 
     def reports(self, timeout: float) -> list[tuple[str, Any]]:
         """Return the reports that are here, waiting [s] for the first."""
@@ -308,16 +316,13 @@ class _Connection:
             pass
         for kind, value in found:
             if kind == "results" and value[0] in self._futures:
-                future, _ = self._futures.pop(value[0])
-                future.release()
+                self._futures.pop(value[0]).release()
         return found
 
     def drop(self, awaited: Mapping[int, Batch]) -> None:
         """Let go of every batch that is not awaited any more."""
         for serial in [s for s in self._futures if s not in awaited]:
-            future, wait = self._futures.pop(serial)
-            wait.cancel()
-            future.release()
+            self._futures.pop(serial).release()
 
     def end_worker(self, address: str) -> None:
         """Kill a worker's process; its nanny starts another."""
@@ -352,7 +357,7 @@ class _Connection:
             outcomes: list[PlainOutcome] = await self._client.gather(future, asynchronous=True)
         except KilledWorker:
             self._reports.put(("killed", serial))
-        except asyncio.CancelledError:
+        except (asyncio.CancelledError, concurrent.futures.CancelledError):
             # Also the base of the client's own error for futures lost with the scheduler. For a
             # batch that was dropped nobody waits any more.
             self._reports.put(("cancelled", serial))
@@ -388,6 +393,19 @@ def _kill_worker_process(dask_worker: Any) -> None:
 
 
 def _start_cluster(workers: int) -> Any:
+    for attempt in range(1, _MAX_TROUBLES + 1):
+        try:
+            return _local_cluster(workers)
+        except (RuntimeError, OSError) as error:
+            # A worker process that is killed while it starts takes the cluster's start with it.
+            logger.warning("workers did not start (%r), attempt %d", error, attempt)
+            cause = error
+    raise DispatchError(
+        f"{workers} workers cannot be started here ({cause}); ask for fewer, or free memory"
+    ) from cause
+
+
+def _local_cluster(workers: int) -> Any:
     with dask.config.set(_EMBEDDED):
         return _dask.LocalCluster(
             n_workers=workers,

@@ -29,7 +29,8 @@ class PlacementSettings:
     time_limit : float
         Longest time of one evaluation [s], > 0.
     start_grace : float
-        Time allowed on top for a worker's first batch [s]: loading and compiling.
+        Time allowed on top [s] for a worker to load the program, and for the evaluations on a
+        host where none has finished yet, which may have to compile.
     batch_seconds : float
         Time a batch should take [s].
     batch : int
@@ -47,7 +48,7 @@ class PlacementSettings:
 
 @dataclass(frozen=True)
 class Batch:
-    """Designs sent to a worker together."""
+    """Designs sent to a worker together; none for a first batch that only loads the program."""
 
     serial: int
     worker: str
@@ -61,7 +62,7 @@ class _Bench:
 
     batches: deque[Batch] = field(default_factory=deque)
     busy_since: float = 0.0
-    has_finished: bool = False
+    is_ready: bool = False
 
 
 class Placement:
@@ -81,6 +82,7 @@ class Placement:
         self._benches: dict[str, _Bench] = {}
         self._batches: dict[int, Batch] = {}
         self._serial = 0
+        self._proven_hosts: set[str] = set()
         self._mean_seconds = math.nan
 
     @property
@@ -129,7 +131,11 @@ class Placement:
 
     def place(self, now: float) -> tuple[Batch, ...]:
         """Return the batches to send now, oldest designs first, counted as sent."""
-        placed: list[Batch] = []
+        placed = [
+            self._put(name, (), now, is_alone=False)
+            for name, bench in self._benches.items()
+            if not bench.is_ready and not bench.batches
+        ]
         idle = [name for name, bench in self._benches.items() if not bench.batches]
         while self._suspects and idle:
             number = heapq.heappop(self._suspects)
@@ -147,7 +153,8 @@ class Placement:
         return tuple(placed)
 
     def finish(self, serial: int, seconds: float, now: float) -> tuple[int, ...]:
-        """Settle a batch whose results are here; return its designs, none if it is not awaited.
+        """Settle a batch whose results are here; return its designs, none if it is not awaited
+        or held none.
 
         `seconds` is the time of all its evaluations [s].
         """
@@ -155,9 +162,12 @@ class Placement:
         if batch is None:
             return ()
         self._remove(batch, now)
-        self._benches[batch.worker].has_finished = True
+        self._benches[batch.worker].is_ready = True
+        if not batch.numbers:
+            return ()
+        self._proven_hosts.add(_host(batch.worker))
         mean = seconds / len(batch.numbers)
-        # The first value is replaced soon: it may hold loading and compiling.
+        # The first value fades soon: it may hold compiling.
         weight = 1.0 if math.isnan(self._mean_seconds) else 0.2
         self._mean_seconds = mean if weight == 1.0 else self._blend(mean, weight)
         for number in batch.numbers:
@@ -181,9 +191,9 @@ class Placement:
     def overdue(self, now: float) -> tuple[Batch, ...]:
         """Return the batches that run longer than one evaluation may."""
         late = []
-        for bench in self._benches.values():
+        for name, bench in self._benches.items():
             limit = self._settings.time_limit
-            if not bench.has_finished:
+            if not bench.is_ready or _host(name) not in self._proven_hosts:
                 limit += self._settings.start_grace
             if bench.batches and now - bench.busy_since > limit:
                 late.append(bench.batches[0])
@@ -192,7 +202,7 @@ class Placement:
     def expire(self, batch: Batch) -> tuple[int, ...]:
         """Give up an overdue batch with its worker, which the caller ends.
 
-        Returns the design if it was alone; several become suspects and are tried one by one.
+        Returns the design if it was the only one; several become suspects and are tried one by one.
         What merely waited behind the batch waits again.
         """
         expired: tuple[int, ...] = ()
@@ -200,7 +210,7 @@ class Placement:
             if other.serial != batch.serial:
                 for number in other.numbers:
                     heapq.heappush(self._waiting, number)
-            elif other.is_alone or len(other.numbers) == 1:
+            elif len(other.numbers) <= 1:
                 expired = other.numbers
             else:
                 for number in other.numbers:
@@ -259,5 +269,13 @@ class Placement:
         return 2 if self._batch_size() * self._mean_seconds < 20.0 * ROUND_TRIP else 1
 
 
+def _host(worker: str) -> str:
+    return worker.rpartition(":")[0]
+
+
 def _has_room(bench: _Bench, level: int) -> bool:
-    return len(bench.batches) < level and not any(batch.is_alone for batch in bench.batches)
+    return (
+        bench.is_ready
+        and len(bench.batches) < level
+        and not any(batch.is_alone for batch in bench.batches)
+    )

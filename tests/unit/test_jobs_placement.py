@@ -5,10 +5,18 @@ from optim.jobs.placement import Placement, PlacementSettings
 
 def placement(*workers, numbers=(), **settings):
     made = Placement(PlacementSettings(**settings))
-    made.see_workers(workers, 0.0)
+    greet(made, *workers)
     for number in numbers:
         made.submit(number)
     return made
+
+
+def greet(made, *workers, now=0.0):
+    """Let workers appear and load the program."""
+    made.see_workers(workers, now)
+    for batch in made.place(now):
+        assert batch.numbers == ()
+        made.finish(batch.serial, 0.0, now)
 
 
 def put(made, now=0.0):
@@ -67,7 +75,7 @@ def test_suspects_share_a_worker_with_nothing():
     batches = put(made)
     made.lose_worker("a")
     made.submit(10)
-    made.see_workers(["b", "c"], 0.0)
+    greet(made, "b", "c")
     alone = put(made)["c"]
     assert alone.is_alone
     assert alone.numbers == (batches["a"].numbers[0],)
@@ -78,7 +86,7 @@ def test_one_lost_worker_is_no_reason_to_give_a_design_up():
     made = placement("a", numbers=[7])
     put(made)
     assert made.lose_worker("a") == ()
-    made.see_workers(["b"], 0.0)
+    greet(made, "b")
     batch = put(made)["b"]
     assert made.finish(batch.serial, 0.1, 0.1) == (7,)
 
@@ -108,7 +116,7 @@ def test_an_overdue_batch_is_tried_one_by_one():
     made = placement("a", numbers=[1, 2], batch=2, time_limit=1.0, start_grace=0.0)
     batch = put(made)["a"]
     assert made.expire(batch) == ()
-    made.see_workers(["b"], 2.0)
+    greet(made, "b", now=2.0)
     alone = put(made, 2.0)["b"]
     assert alone.numbers == (1,)
     assert alone.is_alone
@@ -120,7 +128,7 @@ def test_what_waited_behind_an_overdue_batch_is_not_suspect():
     made.finish(put(made)["a"].serial, 0.005, 0.0)
     running, behind = made.place(0.0)
     made.expire(running)
-    made.see_workers(["b"], 2.0)
+    greet(made, "b", now=2.0)
     alone, together = set(), set()
     while made.in_flight:
         for batch in made.place(2.0):
@@ -139,12 +147,36 @@ def test_withdrawing_leaves_only_what_is_on_workers():
     assert made.in_flight == 0
 
 
+def test_a_worker_that_has_not_loaded_the_program_is_given_no_design():
+    made = Placement(PlacementSettings(time_limit=10.0, start_grace=5.0))
+    made.submit(0)
+    made.see_workers(["a"], 0.0)
+    (loading,) = made.place(0.0)
+    assert loading.numbers == ()
+    assert made.place(1.0) == ()
+    assert made.overdue(14.0) == ()
+    assert made.overdue(15.5) == (loading,)
+    assert made.expire(loading) == ()
+    greet(made, "b", now=16.0)
+    assert put(made, 16.0)["b"].numbers == (0,)
+
+
+def test_time_for_compiling_is_given_once_per_host():
+    made = placement("h:1", "g:1", numbers=range(4), time_limit=10.0, start_grace=5.0)
+    batches = put(made)
+    made.finish(batches["h:1"].serial, 12.0, 12.0)
+    put(made, 12.0)
+    assert made.overdue(14.9) == ()  # nothing has finished on host g yet
+    assert {batch.worker for batch in made.overdue(15.1)} == {"g:1"}
+    assert {batch.worker for batch in made.overdue(22.5)} == {"g:1", "h:1"}
+
+
 def test_a_lost_scheduler_blames_no_design():
     made = placement("a", numbers=[1, 2], batch=2)
     for _ in range(5):
         assert put(made)["a"].numbers == (1, 2)
         made.forget_workers()
-        made.see_workers(["a"], 0.0)
+        greet(made, "a")
     assert made.in_flight == 2
 
 
