@@ -1,0 +1,1 @@
+"""The command line, thin over plain calls that return frozen results."""

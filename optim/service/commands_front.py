@@ -1,0 +1,147 @@
+"""Commands that read what a run has found: runs, front, pick."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from models.nomenclature import METRICS
+from optim.export.notation import metric_text
+from optim.service import documents, options, tables
+from optim.service.designs import Assessment, assess, front_design
+from optim.service.errors import RequestError
+from optim.service.failures import DONE, NOTHING_FEASIBLE
+from optim.service.results import pick as pick_candidate
+from optim.service.results import read_front
+from optim.service.run_store import find_run, open_store, study_of
+from optim.service.screen import make_screen
+from optim.study.change import with_changes
+
+
+def runs(store: options.StorePath = None, json: options.Json = False) -> int:
+    """List the runs of the store, newest first.
+
+    \b
+      paretorque runs
+    """
+    screen = make_screen(is_json=json)
+    with open_store(store) as opened:
+        found = [(record, opened.count(record.run_id)) for record in opened.runs()]
+    screen.show_document(documents.runs_document(found))
+    screen.show(tables.runs_view(found) if found else "no runs yet")
+    return DONE
+
+
+def front(
+    run: options.RunName,
+    by: Annotated[
+        str, typer.Option("--by", metavar="METHOD", help="compromise, goals or knee.")
+    ] = "",
+    weights: Annotated[
+        str, typer.Option("--weights", metavar="LIST", help="As in 'cost=2,magnet_mass=1'.")
+    ] = "",
+    goals: Annotated[
+        str, typer.Option("--goals", metavar="LIST", help="As in 'magnet_mass=1.2 kg'.")
+    ] = "",
+    limit: options.Limits = None,
+    top: Annotated[int, typer.Option("--top", metavar="N", help="Rows to show.")] = 20,
+    csv: Annotated[
+        Path | None,
+        typer.Option("--csv", metavar="FILE", help="Write the whole front as CSV; - for here."),
+    ] = None,
+    store: options.StorePath = None,
+    json: options.Json = False,
+) -> int:
+    """Show the ranked candidates of a run.
+
+    Weights, goals and limits given here apply to this look only; 'rerun' searches under them.
+
+    \b
+      paretorque front last
+      paretorque front last --weights "cost=2,magnet_mass=1"
+      paretorque front last --by knee --limit "magnet_mass <= 1.2 kg" --csv front.csv
+    """
+    screen = make_screen(is_json=json)
+    if top < 1:
+        raise RequestError(f"--top: given {top}; allowed: 1 or more")
+    if csv is not None and str(csv) == "-" and json:
+        raise RequestError("--csv - and --json: given both; allowed: one of them")
+    method = options.method_of(by)
+    with open_store(store) as opened:
+        record = find_run(opened, run)
+        study = study_of(record)
+        if limit:
+            study = with_changes(study, limits=limit, allow_looser=True)
+        study = options.with_preferences(study, weights=weights, goals=goals)
+        if weights and method is None:
+            method = "weights"
+        found = read_front(opened, record, study, method=method)
+    screen.show_document(documents.front_document(found))
+    if csv is not None and found.candidates:
+        if str(csv) == "-":
+            found.table().to_csv(sys.stdout)
+            return DONE
+        found.table().to_csv(csv)
+        screen.say(f"{len(found.candidates)} candidates written to {csv}")
+    screen.show(tables.counts_line(found))
+    if not found.candidates:
+        screen.show("", "Nothing is feasible. The limits that stop the designs:", "",
+                    tables.stops_view(found), "", "The least infeasible designs:", "",
+                    tables.least_view(found))  # fmt: skip
+        return NOTHING_FEASIBLE
+    shown = min(top, len(found.candidates))
+    of = "all" if shown == len(found.candidates) else f"the best {shown} of"
+    screen.show(f"front of run {found.run_id}: {of} {len(found.candidates)} designs by "
+                f"{tables.RANKED_BY[found.method]}", "",
+                tables.front_view(found, top=top))  # fmt: skip
+    return DONE
+
+
+def pick(
+    run: options.RunName,
+    candidate: Annotated[
+        int | None,
+        typer.Argument(metavar="[CANDIDATE]", help="Its number; default the best ranked."),
+    ] = None,
+    store: options.StorePath = None,
+    json: options.Json = False,
+    verbose: options.Verbose = False,
+) -> int:
+    """Show a candidate in full: what it is, what it does, what binds, what it costs.
+
+    \b
+      paretorque pick last
+      paretorque pick last 1240
+    """
+    screen = make_screen(is_json=json)
+    with open_store(store) as opened:
+        record = find_run(opened, run)
+        study = study_of(record)
+        found = read_front(opened, record, study)
+        chosen = pick_candidate(found, candidate)
+        result = assess(front_design(found, chosen), study, opened)
+    screen.show_document(documents.candidate_document(found, chosen, result))
+    screen.show(f"candidate {chosen.number} of run {found.run_id}, rank {chosen.rank} of "
+                f"{len(found.candidates)} by {tables.RANKED_BY[found.method]}")  # fmt: skip
+    screen.show("", *_in_words(result), "", tables.margins_view(result.margins))
+    screen.show("", tables.parameters_view(study, result.design.parameters))
+    screen.show("", tables.cost_view(result), "", tables.metrics_view(result.metrics))
+    screen.advise(f"paretorque export {found.run_id} {chosen.number} --to packs/{study.name}")
+    return DONE
+
+
+def _in_words(result: Assessment) -> list[str]:
+    """Return how the design makes its torque and what binds it."""
+    m = result.metrics
+    peak, share = m["peak_torque"], m["reluctance_share"]
+    binding = [margin.limit.metric for margin in result.margins if margin.binds]
+    speed = METRICS["base_speed"].shown(m["base_speed"])
+    return [
+        f"peak torque {metric_text('peak_torque', peak)}: magnets "
+        f"{metric_text('peak_torque', peak * (1.0 - share))}, reluctance "
+        f"{metric_text('peak_torque', peak * share)}",
+        f"held up to {speed:.0f} r/min; at top speed "
+        f"{metric_text('top_speed_power', m['top_speed_power'])} are left",
+        "binding: " + (", ".join(binding) if binding else "no limit"),
+    ]
