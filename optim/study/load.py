@@ -20,6 +20,11 @@ from optim.study.schema import FORMAT, ModelTable, SearchTable, StudyTable
 LARGEST_FILE = 1_000_000
 """Longest study text [characters]; a recorded cycle of ten hours still fits."""
 
+LONGEST_KEY = 20
+"""Parts of a dotted key that no study file needs."""
+
+_KEY_PART = re.compile(r"[\w-]+|\"[^\"]*\"|'[^']*'")
+
 TABLES = (
     "study", "duty", "machine", "variables", "objectives", "limits", "search", "model", "prices",
     "ranking",
@@ -99,6 +104,10 @@ def parse(text: str, *, source: str = "study") -> dict[str, Any]:
     """
     if len(text) > LARGEST_FILE:
         raise StudyError([_too_long(f"{len(text)} characters")], source=source)
+    line = _overlong_key(text)
+    if line is not None:
+        given, allowed = f"a key of {LONGEST_KEY} parts or more", "the keys of a study file"
+        raise StudyError([Problem(source, given, allowed, line=line)], source=source)
     try:
         data = tomllib.loads(text)
     except RecursionError:
@@ -203,6 +212,22 @@ def assemble(
         preferences=preferences,
         text=text,
     )
+
+
+def _overlong_key(text: str) -> int | None:
+    """Return the line of a dotted key with very many parts.
+
+    The parser's time grows with the square of their number: a text of the allowed length could
+    hold it up for hours.
+    """
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.count(".") >= LONGEST_KEY:
+            run = 0
+            for part in line.split("."):
+                run = run + 1 if _KEY_PART.fullmatch(part.strip()) else 0
+                if run >= LONGEST_KEY:
+                    return number
+    return None
 
 
 def _too_long(given: str) -> Problem:

@@ -21,6 +21,9 @@ from optim.study.units import UnitTextError
 MOST_PROBLEMS = 100
 """Mistakes listed for one table; more are counted."""
 
+MOST_IN_LIST = 5
+"""Mistakes listed inside one value."""
+
 
 class Table(BaseModel):
     """A table of the study file."""
@@ -160,7 +163,10 @@ def _read_field(
     except UnitTextError as error:
         problems.add(path, value, str(error))
     except ValidationError as error:
-        for item in error.errors(include_url=False):
+        items = error.errors(include_url=False)
+        if len(items) > MOST_IN_LIST:
+            problems.note(path, f"{len(items)} wrong entries", "see the first of them")
+        for item in items[:MOST_IN_LIST]:
             inside = "".join(f"[{part}]" for part in item["loc"] if isinstance(part, int))
             allowed = _allowed(item["type"], item["msg"], item.get("ctx", {}))
             if item["type"] in ("greater_than_equal", "less_than_equal", "string_pattern_mismatch"):

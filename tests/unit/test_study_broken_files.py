@@ -44,6 +44,8 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "empty": ("", "study", ("nothing", "[study]")),
     "huge number": (edited(("seed = 7", "seed = " + "9" * 5000)), "study", ("no TOML",)),
     "deep": ("a = " + "[" * 5000, "study", ("nested too deeply",)),
+    "endless key": ("\na" + ".a" * 400_000 + " = 1", "study", ("parts",)),
+    "endless quoted key": ("[a" + ' . "b"' * 9_000 + "]", "study", ("parts",)),
     "long": ("#" * (LARGEST_FILE + 1), "study", (str(LARGEST_FILE),)),
     # --- units and numbers
     "wrong dimension": (
@@ -103,6 +105,10 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "cycle with text in a column": (
         edited(('"wltc_3b"', '{ time_s = [0, "a"], speed_m_per_s = [0, 1] }')),
         "duty.cycle.time_s[1]", ("number",),
+    ),
+    "cycle with text in every row": (
+        edited(('"wltc_3b"', "{ time_s = [" + '"a",' * 900 + "], speed_m_per_s = [0, 1] }")),
+        "duty.cycle.time_s", ("900 wrong entries",),
     ),
     "hot limit": (
         HARBOUR_VAN + "\n[duty.temperatures]\nwinding_rated_degc = 170\n",
@@ -273,7 +279,7 @@ def test_broken_file_gets_a_clear_answer(name: str) -> None:
     message = " ".join(str(p) for p in found)
     for word in words:
         assert word in message
-    if name != "empty":
+    if name not in ("empty", "cycle with text in every row"):
         assert len(problems) <= 2  # one mistake is not echoed all over the file
     assert all(p.given and p.allowed for p in problems)
 
