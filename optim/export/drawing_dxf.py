@@ -14,7 +14,7 @@ from models.performance.summary import Performance
 from optim.export.outlines import machine_regions, pole_regions, shapes
 
 MM = 1e3
-ARROW = 0.6
+ARROW = 0.9
 """Length of a magnetisation arrow over the size of its magnet."""
 
 LAYERS = {

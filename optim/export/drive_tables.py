@@ -128,7 +128,10 @@ def envelope_table(performance: Performance) -> Table:
 def fault_table(performance: Performance) -> Table:
     """Return back-EMF, short circuit and no-load loss over speed."""
     drive, machine, duty = performance.drive, performance.machine, performance.duty
-    speed = np.linspace(0.0, duty.top_speed, 4 * (SPEEDS - 1) + 1)
+    even = np.linspace(0.0, duty.top_speed, 4 * (SPEEDS - 1) + 1)
+    # Short-circuit torque peaks at a few hundred rpm: low speeds need steps of their own.
+    low = duty.top_speed * np.geomspace(1e-3, 0.05, 18)
+    speed = np.unique(np.concatenate([even, low]))
     cold = torque_table(
         drive.maps,
         pole_pairs=machine.pole_pairs,

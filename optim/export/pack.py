@@ -1,0 +1,225 @@
+"""The hand-over pack: every file about one design in one folder."""
+
+import csv
+import os
+import shutil
+from collections.abc import Mapping
+from dataclasses import dataclass
+from io import StringIO
+from pathlib import Path
+from tempfile import mkdtemp
+
+from models.cost import price
+from models.nomenclature import METRICS
+from models.performance.summary import Performance
+from models.performance.summary import metrics as all_metrics
+from optim.export.bill import bill_table
+from optim.export.context import PackContext, footer, provenance
+from optim.export.data_sheet import data_sheet
+from optim.export.design_file import design_json, design_record, design_toml
+from optim.export.drawing_dxf import section_dxf
+from optim.export.drawing_svg import section_svg
+from optim.export.drive_tables import control_table, cycle_table, envelope_table, fault_table
+from optim.export.errors import PackError
+from optim.export.map_tables import efficiency_table, flux_table, loss_coefficient_table
+from optim.export.pack_index import index_text
+from optim.export.pictures import drawings, picture_data
+from optim.export.plots.figure import png_bytes, svg_text
+from optim.export.table import csv_text, mat_bytes
+
+
+@dataclass(frozen=True)
+class PackFile:
+    """A file of the pack: path inside the folder, whom it is for, what it holds."""
+
+    path: str
+    reader: str
+    what: str
+    content: bytes
+
+
+def write_pack(
+    folder: Path, performance: Performance, context: PackContext, *, is_replacing: bool = False
+) -> list[Path]:
+    """Write the hand-over pack of a design.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder to make; its parent must exist.
+    performance : Performance
+        The design.
+    context : PackContext
+        Provenance, limits, prices.
+    is_replacing : bool
+        Whether a folder that already holds something may be replaced.
+
+    Returns
+    -------
+    list of Path
+        Files written, index first.
+
+    Raises
+    ------
+    PackError
+        The folder holds something and may not be replaced, is a file, or cannot be written.
+
+    Notes
+    -----
+    Everything is written beside the folder first and moved into place at the end, so a pack is
+    there in full or not at all. One design in one context always gives the same bytes.
+    """
+    target = Path(os.path.abspath(folder))
+    _check(target, is_replacing)
+    files = pack_files(performance, context)
+    try:
+        made = Path(mkdtemp(prefix=f".{target.name}-", dir=target.parent))
+    except OSError as error:
+        raise PackError(f"{folder}: cannot write beside it ({error}); choose another place") from (
+            error
+        )
+    try:
+        made.chmod(0o755)
+        for file in files:
+            path = made / file.path
+            path.parent.mkdir(exist_ok=True)
+            path.write_bytes(file.content)
+        _move(made, target)
+    except OSError as error:
+        raise PackError(f"{folder}: the pack could not be written ({error})") from error
+    finally:
+        shutil.rmtree(made, ignore_errors=True)
+    return [target / file.path for file in files]
+
+
+def pack_files(performance: Performance, context: PackContext) -> tuple[PackFile, ...]:
+    """Return every file of the pack with its content, index first."""
+    values = dict(all_metrics(performance))
+    values["cost"] = price(values, performance.machine.parameters, context.prices).total
+    head = provenance(performance, context)
+    files = [
+        *_design(performance, context, values, head),
+        *_tables(performance, context, values, head),
+        *_pictures(performance, context, values),
+    ]
+    index = index_text(context.design_name, head, [(f.path, f.reader, f.what) for f in files])
+    return (PackFile("README.txt", "everybody", "this index", index.encode()), *files)
+
+
+def _check(target: Path, is_replacing: bool) -> None:
+    if target.is_symlink() or (target.exists() and not target.is_dir()):
+        raise PackError(f"{target}: is not a folder; give the name of a new folder")
+    if not target.parent.is_dir():
+        raise PackError(f"{target}: its parent folder does not exist; make it first")
+    if not target.is_dir() or not any(target.iterdir()):
+        return
+    if not is_replacing:
+        raise PackError(
+            f"{target}: the folder is not empty; choose another, or ask for it to be replaced"
+        )
+    if not (target / "README.txt").is_file() or not (target / "design.toml").is_file():
+        raise PackError(
+            f"{target}: the folder holds something that is no hand-over pack, so it is not "
+            f"replaced; choose another"
+        )
+
+
+def _move(made: Path, target: Path) -> None:
+    """Put the new folder in place; the old one goes only once the new one stands."""
+    if not target.exists():
+        made.rename(target)
+        return
+    old = Path(mkdtemp(prefix=f".{target.name}-old-", dir=target.parent))
+    target.rename(old / "pack")
+    try:
+        made.rename(target)
+    except OSError:
+        (old / "pack").rename(target)
+        old.rmdir()
+        raise
+    # Only here is the old pack no longer the only one.
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _design(
+    performance: Performance,
+    context: PackContext,
+    values: Mapping[str, float],
+    head: tuple[str, ...],
+) -> list[PackFile]:
+    machine = performance.machine
+    record = design_record(
+        machine.parameters, performance.duty, family=machine.family,
+        model=performance.model.name, context=context,
+    )  # fmt: skip
+    return [
+        PackFile("design.toml", "design", "parameters, shown with units and exact in SI",
+                 design_toml(record).encode()),
+        PackFile("design.json", "design", "the same for programs", design_json(record).encode()),
+        PackFile("metrics.csv", "design, management", "every number of the evaluation with unit "
+                 "and definition", _metrics_csv(values, head).encode()),
+        PackFile("section_pole.dxf", "mechanical", "one pole, mm, a layer for each part",
+                 section_dxf(performance, lines=head).encode()),
+        PackFile("section_full.dxf", "mechanical", "the whole machine, mm, a layer for each part",
+                 section_dxf(performance, lines=head, is_full=True).encode()),
+    ]  # fmt: skip
+
+
+def _metrics_csv(values: Mapping[str, float], head: tuple[str, ...]) -> str:
+    stream = StringIO()
+    stream.writelines(f"# {line}\n" for line in head)
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(["name", "symbol", "value", "unit", "definition"])
+    for name, value in values.items():
+        m = METRICS[name]
+        writer.writerow([name, m.symbol, f"{m.shown(value):.10g}", m.shown_unit or "-",
+                         m.definition])  # fmt: skip
+    return stream.getvalue()
+
+
+def _tables(
+    performance: Performance,
+    context: PackContext,
+    values: Mapping[str, float],
+    head: tuple[str, ...],
+) -> list[PackFile]:
+    hot = performance.duty.temperatures.magnet_hot
+    readers = (
+        ("control", flux_table(performance)),
+        ("control", flux_table(performance, hot)),
+        ("control", loss_coefficient_table(performance)),
+        ("control", control_table(performance)),
+        ("control, vehicle", envelope_table(performance)),
+        ("control, test", fault_table(performance)),
+        ("vehicle, test, thermal", efficiency_table(performance)),
+        ("vehicle, thermal", cycle_table(performance)),
+        ("purchasing", bill_table(performance, values, context)),
+    )
+    files = [
+        PackFile(f"tables/{table.name}.csv", reader, table.title, csv_text(table, head).encode())
+        for reader, table in readers
+    ]
+    content = mat_bytes([table for _, table in readers], head)
+    return [*files, PackFile("tables/tables.mat", "control, vehicle", "all tables in one level-5 "
+                             "MAT file, a structure each", content)]  # fmt: skip
+
+
+def _pictures(
+    performance: Performance, context: PackContext, values: Mapping[str, float]
+) -> list[PackFile]:
+    foot = footer(context, model=performance.model.name)
+    data = picture_data(performance, context)
+    files = [
+        PackFile("data_sheet.html", "management, everybody", "one page on the design, prints on A4",
+                 data_sheet(performance, values, context, data).encode()),
+        PackFile("section_pole.svg", "mechanical, management", "one pole with its dimensions",
+                 section_svg(data.section, title=f"One pole of {context.design_name}",
+                             foot=foot).encode()),
+    ]  # fmt: skip
+    for name, draw in drawings(data, footer=foot).items():
+        title = name.replace("_", " ")
+        files.append(PackFile(f"plots/{name}.svg", "reports", f"{title}, scalable",
+                              svg_text(draw(), name=name).encode()))  # fmt: skip
+        files.append(PackFile(f"plots/{name}.png", "slides", f"{title}, image",
+                              png_bytes(draw())))  # fmt: skip
+    return files

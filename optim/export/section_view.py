@@ -1,0 +1,208 @@
+"""What a picture of one pole shows: parts, conductors, arrows, phase letters, dimensions."""
+
+from dataclasses import dataclass
+from math import cos, degrees, pi, sin
+
+from models.geometry.section import Outline, Point
+from models.geometry.stator import tooth_width
+from models.performance.summary import Performance
+from optim.export.drawing_dxf import arrow_of
+from optim.export.outlines import Shape, pole_regions, shapes
+
+MM = 1e3
+PHASES = ("U", "V", "W")
+"""Phase letters of IEC 60034-8."""
+
+
+@dataclass(frozen=True)
+class Letter:
+    """A text at a place [mm]."""
+
+    x: float
+    y: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """A dimension.
+
+    Attributes
+    ----------
+    letter, name, text : str
+        Letter that marks its place (empty for the whole machine), what it is, and its value.
+    place : (x, y) or None
+        Where it is [mm], d axis upwards.
+    away : (x, y)
+        From there to the letter [mm].
+    """
+
+    letter: str
+    name: str
+    text: str
+    place: Point | None = None
+    away: Point = (0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class SectionView:
+    """One pole with its d axis upwards. Lengths in mm.
+
+    Attributes
+    ----------
+    parts : tuple of Shape
+        Joined parts [m], d axis on the x axis as in the section.
+    conductors : tuple of Outline
+        Bare rectangular conductors [m]; empty for round strands.
+    arrows : tuple of (start, end)
+        Magnetisation [mm], d axis upwards.
+    phases : tuple of Letter
+        Phase and sign of each slot [mm], d axis upwards.
+    dimensions : tuple of Dimension
+        Marked dimensions [mm], d axis upwards.
+    letter_size : float
+        Height of the phase letters that fits a slot pitch [mm].
+    bounds : tuple of 4 float
+        x_min, x_max, y_min, y_max [mm], d axis upwards.
+    """
+
+    parts: tuple[Shape, ...]
+    conductors: tuple[Outline, ...]
+    arrows: tuple[tuple[Point, Point], ...]
+    phases: tuple[Letter, ...]
+    dimensions: tuple[Dimension, ...]
+    letter_size: float
+    bounds: tuple[float, float, float, float]
+
+
+def upright(x: float, y: float) -> Point:
+    """Return a point with the d axis turned from the x axis upwards."""
+    return -y, x
+
+
+def section_view(performance: Performance) -> SectionView:
+    """Return what a picture of the section shows."""
+    machine, section = performance.machine, performance.section
+    stator = machine.stator
+    regions = pole_regions(section)
+    parts = shapes(regions)
+    corners = [
+        upright(MM * float(x), MM * float(y))
+        for part in parts
+        for loop in part.loops
+        for x, y in loop.polygon(step=pi / 36.0)
+    ]
+    pitch = 2.0 * pi * stator.slot_bottom_radius / stator.slots
+    return SectionView(
+        parts=parts,
+        conductors=_conductors(performance),
+        arrows=tuple(
+            (upright(*start), upright(*end))
+            for start, end in (arrow_of(r) for r in regions if r.magnetisation is not None)
+        ),
+        phases=_phases(performance),
+        dimensions=_dimensions(performance),
+        letter_size=min(3.4, 0.36 * pitch * MM, 0.3 * stator.yoke_height * MM),
+        bounds=(
+            min(x for x, _ in corners),
+            max(x for x, _ in corners),
+            min(y for _, y in corners),
+            max(y for _, y in corners),
+        ),
+    )
+
+
+def _slot_angles(performance: Performance) -> list[float]:
+    stator = performance.machine.stator
+    half_pole = pi / (2 * performance.machine.pole_pairs)
+    count = sum(r.part == "stator_core" for r in performance.section.stator)
+    return [-half_pole + (k + 0.5) * stator.slot_pitch for k in range(count)]
+
+
+def _conductors(performance: Performance) -> tuple[Outline, ...]:
+    machine = performance.machine
+    stator, winding = machine.stator, machine.winding
+    if not winding.is_rectangular:
+        return ()
+    liner = float(machine.parameters["liner_thickness"])
+    step = (stator.body_height - 2.0 * liner) / winding.conductors_per_slot
+    b, h = 0.5 * winding.conductor_width, 0.5 * winding.conductor_height
+    out = []
+    for angle in _slot_angles(performance):
+        for k in range(winding.conductors_per_slot):
+            r = stator.body_inner_radius + liner + (k + 0.5) * step
+            bar = Outline(((r - h, -b), (r + h, -b), (r + h, b), (r - h, b)), (0.0,) * 4)
+            out.append(bar.transformed(angle))
+    return tuple(out)
+
+
+def _phases(performance: Performance) -> tuple[Letter, ...]:
+    machine = performance.machine
+    stator = machine.stator
+    radius = MM * (stator.slot_bottom_radius + 0.4 * stator.yoke_height)
+    out = []
+    for k, angle in enumerate(_slot_angles(performance)):
+        texts = []
+        for name, shares in zip(PHASES, machine.winding.slot_phases):
+            share = shares[k % stator.slots]
+            if share:
+                texts.append(f"{'+' if share > 0.0 else '−'}{name}")
+        x, y = upright(radius * cos(angle), radius * sin(angle))
+        out.append(Letter(x, y, " ".join(texts)))
+    return tuple(out)
+
+
+def _dimensions(performance: Performance) -> tuple[Dimension, ...]:
+    machine = performance.machine
+    stator, rotor, section = machine.stator, machine.rotor, performance.section
+    half_pole = pi / (2 * machine.pole_pairs)
+    angles = _slot_angles(performance)
+
+    def at(radius: float, angle: float) -> Point:
+        return upright(MM * radius * cos(angle), MM * radius * sin(angle))
+
+    def mm(value: float) -> str:
+        return f"{MM * value:.2f} mm"
+
+    # Letters stand clear of small parts by a share of the machine's size.
+    unit = 0.06 * MM * stator.outer_radius
+
+    def off(x: float, y: float) -> Point:
+        return unit * x, unit * y
+
+    middle_slot = angles[len(angles) // 2]
+    tooth_angle = middle_slot + 0.5 * stator.slot_pitch
+    body = stator.body_inner_radius + 0.5 * stator.body_height
+    corners = rotor.magnet_corners
+    # a quarter of the way out from the inner end, clear of the arrow
+    weights = (0.4, 0.1, 0.1, 0.4)
+    magnet = upright(*(MM * sum(w * c[i] for w, c in zip(weights, corners)) for i in (0, 1)))
+    near, far = rotor.barrier_near_angle, rotor.barrier_far_angle
+    rib_x = 0.5 * (rotor.pocket_inner[0][0] + rotor.pocket_inner[1][0])
+    edge = -0.86 * half_pole
+    return (
+        Dimension("A", "stator outer diameter", mm(2.0 * stator.outer_radius),
+                  at(stator.outer_radius, edge)),
+        Dimension("B", "stator bore", mm(2.0 * stator.bore_radius), at(stator.bore_radius, edge),
+                  off(1.2, -0.4)),
+        Dimension("C", "air gap", mm(machine.air_gap),
+                  at(0.5 * (section.bore_radius + section.rotor_radius), 0.0), off(0.0, -1.0)),
+        Dimension("D", "slot depth", mm(stator.slot_depth),
+                  at(stator.slot_bottom_radius - 0.12 * stator.body_height, angles[0])),
+        Dimension("E", "slot width", mm(stator.slot_width_inner), at(body, angles[1])),
+        Dimension("F", "slot opening", mm(stator.slot_opening),
+                  at(stator.bore_radius + 0.5 * stator.tip_height, angles[-2]), off(0.4, -1.0)),
+        Dimension("G", "tooth width", mm(tooth_width(stator, body)), at(body, tooth_angle)),
+        Dimension("H", "magnet thickness", mm(rotor.magnet_thickness), magnet, off(-0.3, -1.6)),
+        Dimension("", "magnet width", mm(rotor.magnet_width)),
+        Dimension("I", "bridge", mm(rotor.bridge_thickness),
+                  at(rotor.outer_radius - 0.5 * rotor.bridge_thickness, -0.5 * (near + far)),
+                  off(0.0, -2.0)),
+        Dimension("K", "rib", mm(rotor.rib_width), upright(MM * rib_x, 0.0), off(0.0, -1.3)),
+        Dimension("L", "shaft diameter", mm(2.0 * rotor.shaft_radius),
+                  at(rotor.shaft_radius, 0.0)),
+        Dimension("", "angle of the V", f"{degrees(2.0 * rotor.leg_angle):.1f}°"),
+        Dimension("", "stack length", mm(machine.stack_length)),
+        Dimension("", "slots / poles", f"{stator.slots} / {2 * machine.pole_pairs}"),
+        Dimension("", "conductors per slot", f"{machine.winding.conductors_per_slot}"),
+    )  # fmt: skip
