@@ -351,6 +351,9 @@ class _Connection:
                 part.close(timeout=5.0)
             except Exception as error:  # it is being let go, whatever its state
                 logger.info("closing the connection: %r", error)
+        if self._cluster is not None:
+            # A cluster whose scheduler is gone cannot close: its workers are dead, call it closed.
+            self._cluster.status = _dask.Status.closed
 
     async def _await_results(self, serial: int, future: Any) -> None:
         try:
