@@ -3,12 +3,12 @@
 import io
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from importlib import import_module
 from typing import Any, cast
 
 import typer
 
-from optim.service import commands_design, commands_front, commands_run
 from optim.service.documents import error_document, line_of
 from optim.service.failures import DONE, INTERRUPTED, OUR_FAULT, USAGE, exit_code, problems_of
 
@@ -26,23 +26,19 @@ Exit codes: 0 done, 1 our fault, 2 usage or study file, 3 nothing feasible, 4 to
 evaluations, 130 interrupted.
 """
 
-app = typer.Typer(
-    help=HELP, add_completion=False, rich_markup_mode=None,
-    pretty_exceptions_enable=False, context_settings={"help_option_names": ["--help", "-h"]},
-)  # fmt: skip
-for _function, _line in (
-    (commands_run.check, "Validate a study and estimate its run."),
-    (commands_run.run, "Search a study."),
-    (commands_run.watch, "Follow a run that another process drives."),
-    (commands_front.front, "Rank the candidates of a run."),
-    (commands_front.pick, "Show a candidate in full."),
-    (commands_design.export, "Write a candidate's hand-over pack."),
-    (commands_run.rerun, "Run again under other aims."),
-    (commands_design.evaluate, "Evaluate one design."),
-    (commands_design.compare, "Put two designs side by side."),
-    (commands_front.runs, "List the runs of the store."),
-):
-    app.command(short_help=_line)(_function)
+COMMANDS: Mapping[str, tuple[str, str]] = {
+    # name -> (module with a function of that name, what it does in a line)
+    "check": ("commands_run", "Validate a study and estimate its run."),
+    "run": ("commands_run", "Search a study."),
+    "watch": ("commands_run", "Follow a run that another process drives."),
+    "front": ("commands_front", "Rank the candidates of a run."),
+    "pick": ("commands_front", "Show a candidate in full."),
+    "export": ("commands_design", "Write a candidate's hand-over pack."),
+    "rerun": ("commands_run", "Run again under other aims."),
+    "evaluate": ("commands_design", "Evaluate one design."),
+    "compare": ("commands_design", "Put two designs side by side."),
+    "runs": ("commands_front", "List the runs of the store."),
+}
 
 # Of the library or of the one it is built on, as its version has it: all carry `format_message`.
 _UsageFailure = cast(
@@ -60,6 +56,21 @@ def main() -> None:
     sys.exit(command_line(sys.argv[1:]))
 
 
+def make_app(names: Sequence[str] = tuple(COMMANDS)) -> typer.Typer:
+    """Return the application with some commands; only their modules are loaded."""
+    app = typer.Typer(
+        help=HELP, add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["--help", "-h"]},
+    )  # fmt: skip
+    # With a single command the library would drop its name from the line; this keeps it.
+    app.callback()(lambda: None)
+    for name in names:
+        module, line = COMMANDS[name]
+        function = getattr(import_module(f"optim.service.{module}"), name)
+        app.command(name, short_help=line)(function)
+    return app
+
+
 def command_line(arguments: Sequence[str]) -> int:
     """Run one command.
 
@@ -74,7 +85,10 @@ def command_line(arguments: Sequence[str]) -> int:
         Exit code.
     """
     is_json = "--json" in arguments
+    # A reading command loads neither cluster nor search.
+    wanted = arguments[:1] if arguments and arguments[0] in COMMANDS else tuple(COMMANDS)
     try:
+        app = make_app(tuple(wanted))
         code = app(list(arguments) or ["--help"], standalone_mode=False, prog_name="paretorque")
     except _UsageFailure as error:
         return _fail(USAGE, _usage_text(error), is_json=is_json)

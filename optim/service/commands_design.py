@@ -25,7 +25,7 @@ from optim.service.errors import RequestError, SelectionError
 from optim.service.failures import DONE, NOTHING_FEASIBLE, OUR_FAULT
 from optim.service.run_store import open_store
 from optim.service.screen import Screen, make_screen
-from optim.service.waiting import explained_wait
+from optim.service.waiting import COMPILING, explained_wait, is_cold
 from optim.store.sqlite import SqliteStore
 from optim.study.load import load
 
@@ -137,8 +137,8 @@ def export(
         screen.show(f"would write the pack of {design.label} to {folder}")
         screen.show_document(documents.export_document(design.label, str(folder), []))
         return DONE
-    with explained_wait(screen):
-        files = export_design(design, folder, is_overwriting=overwrite)
+    screen.say(COMPILING if is_cold() else f"evaluating {design.label} and writing its pack")
+    files = export_design(design, folder, is_overwriting=overwrite)
     screen.show_document(documents.export_document(design.label, str(folder), files))
     screen.show(f"{design.label}: {len(files)} files in {folder}")
     if verbose:

@@ -8,7 +8,7 @@ import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from models.machine import ParameterValue
 from models.nomenclature import METRICS, PARAMETERS
@@ -20,11 +20,13 @@ from optim.service.checking import CheckResult
 from optim.service.comparing import Comparison
 from optim.service.designs import Assessment
 from optim.service.results import FrontResult
-from optim.service.running import RunResult
 from optim.store.contract import RunRecord
 from optim.study.change import limit_text
 from optim.study.model import Limit
 from optim.study.units import keyed, unit_of
+
+if TYPE_CHECKING:  # reading commands load no cluster
+    from optim.service.running import RunResult
 
 FORMAT = 1
 """Format of every document."""
@@ -153,7 +155,7 @@ def front_entries(front: FrontResult, *, top: int | None = None) -> Document:
     }  # fmt: skip
 
 
-def run_document(result: RunResult, *, parent: str = "", known: FrontResult | None = None
+def run_document(result: "RunResult", *, parent: str = "", known: FrontResult | None = None
                  ) -> Document:  # fmt: skip
     """Return the document of `run` and `rerun`."""
     return document(

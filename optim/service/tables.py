@@ -23,7 +23,7 @@ from optim.study.change import limit_text
 from optim.study.model import Objective, Study
 
 RANKED_BY = {"weights": "weighted compromise", "goals": "goals", "knee": "knee"}
-_HEADING_WIDTH = 11
+_HEADING_WIDTH = 10
 _QUIET, _STRONG, _GOOD, _NEAR, _BAD = "dim", "bold", "green", "yellow", "red"
 
 
@@ -62,7 +62,9 @@ def front_view(
         cells: list[RenderableType] = [str(c.rank), _label(c, front, sources)]
         cells += [column[k] for column in columns]
         if front.study.limits:
-            cells += [_lower(c.margins[0].limit.metric), margin_view(c.margins[0])]
+            tightest = c.margins[0]
+            share = Text(f"{100.0 * tightest.share:.1f} %", style=_NEAR if tightest.binds else "")
+            cells += [_lower(tightest.limit.metric), share]
         table.add_row(*cells, style=_STRONG if k == 0 else "")
     return table
 
@@ -192,9 +194,9 @@ def comparison_view(result: Comparison) -> Table:
     """Return two designs side by side: metrics, then the parameters in which they differ."""
     a, b = result.first, result.second
     table = plain_table()
-    table.add_column("")
-    table.add_column(a.design.label, justify="right", overflow="fold")
-    table.add_column(b.design.label, justify="right", overflow="fold")
+    table.add_column("", no_wrap=True)
+    for one in (a, b):
+        table.add_column(one.design.label.replace(":", "\n"), justify="right", overflow="fold")
     table.add_column("change", justify="right")
     for name, metric in METRICS.items():
         if name not in a.metrics and name not in b.metrics:
@@ -205,8 +207,8 @@ def comparison_view(result: Comparison) -> Table:
     if result.differing:
         table.add_section()
         table.add_row("parameters that differ", style=_STRONG)
-        for name, (one, other) in result.differing.items():
-            table.add_row(name, parameter_text(name, one), parameter_text(name, other), "")
+        for name, (value, other) in result.differing.items():
+            table.add_row(name, parameter_text(name, value), parameter_text(name, other), "")
     return table
 
 
