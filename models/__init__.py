@@ -1,7 +1,11 @@
 """Electric traction motors: geometry, magnetics, losses, heat, strength and cost."""
 
+from models.kernel_cache import keep_compiled_kernels_apart
+
 PHYSICS_VERSION = 1
 """Raised whenever the same design under the same duty may give other metrics than before.
 
 It is part of every stored evaluation's key, so a change makes old evaluations strangers.
 """
+
+keep_compiled_kernels_apart()

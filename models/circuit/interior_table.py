@@ -163,7 +163,10 @@ def _add_half_pole(
     builder.air_quad([gap[-1], at(near, near_xy), at(far, far_xy), shaft[-1]], 1.0 / MU0)
 
     # Interpolar zone and core under the magnets.
-    q_high = polar(q_upper, 0.5 * (r_bridge + _radius(shaft_face[-1])), half_pole, q_sign)
+    # The upper q-line node stands a quarter of the way down from the bridge to the magnet end:
+    # between neighbouring far corners the iron is narrowest near the bridge.
+    r_high = 0.75 * r_bridge + 0.25 * _radius(shaft_face[-1])
+    q_high = polar(q_upper, r_high, half_pole, q_sign)
     r_low = 0.5 * (_radius(shaft_face[1]) + _radius(shaft_face[2]))
     q_low = polar(q_lower, r_low, half_pole, q_sign)
     r_shaft = rotor.shaft_radius

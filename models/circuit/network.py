@@ -126,7 +126,7 @@ class NetworkBuilder:
 
         Corners run around it in either direction.
         """
-        rows, area = _centre_gradient([(p.x, p.y) for p in corners])
+        rows, area = centre_gradient([(p.x, p.y) for p in corners])
         self.iron(
             part,
             area,
@@ -201,7 +201,7 @@ class NetworkBuilder:
             self._entries.append((i, j, value))
 
 
-def _centre_gradient(
+def centre_gradient(
     points: Sequence[tuple[float, float]],
 ) -> tuple[tuple[list[float], list[float]], float]:
     """Return d/dx and d/dy of the shape functions at the centre, and the area.

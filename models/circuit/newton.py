@@ -106,11 +106,13 @@ def solve_point(
     tolerance: float,
     residual: Array,
     hessian: Array,
+    factors: Array,
     trial: Array,
 ) -> int:
     """Solve one point from a start in `potentials` (overwritten); return steps, -1 if stuck.
 
-    On return `hessian` holds the Hessian of the solution, not factorised.
+    On return `factors` holds the factorised Hessian of the last step's start, which differs from
+    the solution's by no more than that step: near enough for a derivative.
     """
     n = potentials.shape[0]
     scale = 0.0
@@ -122,10 +124,11 @@ def solve_point(
         step, nu, slope, residual, hessian, False,
     )  # fmt: skip
     for count in range(MOST_STEPS):
-        if norm <= tolerance * scale:
+        if norm <= tolerance * scale and count > 0:
             return count
-        factorise(hessian, start, rows)
-        back_substitute(hessian, start, rows, residual)
+        factors[:] = hessian
+        factorise(factors, start, rows)
+        back_substitute(factors, start, rows, residual)
         direction = residual.copy()
         length = 1.0
         is_better = False
@@ -222,7 +225,7 @@ def solve_map(
     per_magnet = np.zeros((n_p, n_d, n_q, n))
     residual, trial, load, guess = np.empty(n), np.empty(n), np.empty(n), np.zeros(n)
     solved = np.zeros((n_d, n_q, n))  # in elimination order
-    hessian = np.zeros((n, n))
+    hessian, factors = np.zeros((n, n)), np.zeros((n, n))
     steps = 0
     for p in range(n_p):
         order, start, rows, cells, matrix = symbolic(stiffness[p], cell_nodes, cell_gradient)
@@ -248,17 +251,16 @@ def solve_map(
                     guess[:] = solved[d, 0]
                 count = solve_point(
                     guess, load, matrix, start, rows, cells, cell_gradient, cell_area,
-                    step, nu, slope, tolerance, residual, hessian, trial,
+                    step, nu, slope, tolerance, residual, hessian, factors, trial,
                 )  # fmt: skip
                 if count < 0:
                     return out, per_magnet, -1
                 steps += count
                 solved[d, q] = guess
-                # The Hessian of the solution is at hand: one more solve gives the sensitivity
-                # to remanence.
-                factorise(hessian, start, rows)
+                # The factorised Hessian is at hand: one more solve gives the sensitivity to
+                # remanence.
                 residual[:] = magnet
-                back_substitute(hessian, start, rows, residual)
+                back_substitute(factors, start, rows, residual)
                 for k in range(n):
                     out[p, d, q, order[k]] = guess[k]
                     per_magnet[p, d, q, order[k]] = residual[k]

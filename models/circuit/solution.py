@@ -135,17 +135,14 @@ def assemble(machine: Machine) -> Circuit:
         stator.slot_opening, machine.air_gap, stator.bore_radius * stator.slot_pitch
     )
     stiffness = np.repeat(network.linear[None], count, axis=0)
+    nodes = np.concatenate([surface.nodes, np.array(slots.gap_nodes, dtype=np.int64)])
     for k in range(count):
         add_gap(
             stiffness[k],
-            surface.nodes,
-            surface.angles,
-            slots.angles,
-            np.array(slots.top, dtype=np.int64),
-            rotor_angles[k],
+            nodes,
+            np.concatenate([surface.angles + rotor_angles[k], slots.gap_angles]),
             pi / p,
             carter * machine.air_gap / (MU0 * gap_radius),
-            slots.opening_stiffness,
         )
     shares = np.array(winding.slot_phases)[:, :per_pole]
     phase = positions[:, None] - 2.0 * pi / 3.0 * np.arange(3)

@@ -5,10 +5,10 @@ from math import log
 
 import numpy as np
 
-from models.circuit.network import Array, NetworkBuilder
+from models.circuit.network import Array, NetworkBuilder, centre_gradient
 from models.constants import MU0
 from models.geometry.stator import tooth_width
-from models.machine import Machine
+from models.machine import Machine, Stator
 
 
 @dataclass(frozen=True, eq=False)
@@ -18,23 +18,26 @@ class SlotNodes:
     Attributes
     ----------
     bottom, top : tuple of int
-        Node of each slot's bottom and top.
+        Node of each slot's bottom and its top.
+    gap_nodes : tuple of int
+        Nodes at the bore: in front of each slot opening, and on each tooth's centre line.
+    gap_angles : ndarray
+        Their angles at rotor angle zero [rad].
     mean_bottom, mean_top : float
         Weights of the two nodes in the mean potential of a slot.
     self_term : float
         Mean potential per ampere of the slot's own current beyond the linear profile [H/m].
-    opening_stiffness : float
-        Stiffness of the slot opening between gap and slot top [m/H].
     angles : ndarray, shape (slots per pole,)
         Angle of each slot axis from the pole's d axis at rotor angle zero [rad].
     """
 
     bottom: tuple[int, ...]
     top: tuple[int, ...]
+    gap_nodes: tuple[int, ...]
+    gap_angles: Array
     mean_bottom: float
     mean_top: float
     self_term: float
-    opening_stiffness: float
     angles: Array
 
 
@@ -54,21 +57,26 @@ def add_stator(builder: NetworkBuilder, machine: Machine, slots_per_pole: int) -
     bottom = tuple(builder.node(f"slot {k} bottom") for k in range(m))
     top = tuple(builder.node(f"slot {k} top") for k in range(m))
 
+    opening = tuple(builder.node(f"slot {k} opening") for k in range(m))
+    face = tuple(builder.node(f"tooth {k} face") for k in range(m))
+
     h = stator.body_height
     b_in, b_out = stator.slot_width_inner, stator.slot_width_outer
     b_mean = 0.5 * (b_in + b_out)
     # Weight of the linear profile (0 at the bottom, 1 at the top) over the trapezoid.
     mean_top = (2.0 * b_in + b_out) / (3.0 * (b_in + b_out))
-    r_in, r_out = stator.body_inner_radius, stator.slot_bottom_radius
+    r_out = stator.slot_bottom_radius
     yoke = stator.yoke_height
     r_yoke = r_out + 0.5 * yoke
     behind_slot = b_out * r_yoke / r_out
     behind_tooth = r_yoke * stator.slot_pitch - behind_slot
-    tip_height = stator.tip_height + stator.wedge_height
-    tooth_top = tooth_width(stator, r_in)
-    tip_width = 0.5 * (tooth_top + stator.bore_radius * stator.slot_pitch - stator.slot_opening)
+
+    b_open = stator.slot_opening
+    permeance = stator.tip_height / b_open
+    permeance += stator.wedge_height / (b_in - b_open) * log(b_in / b_open)
 
     for k in range(m):
+        builder.branch(1.0 / (MU0 * permeance), [(opening[k], 1.0), (top[k], -1.0)])
         builder.branch(b_mean / (MU0 * h), [(top[k], 1.0), (bottom[k], -1.0)])
         nxt, sign = ((k + 1), 1.0) if k + 1 < m else (0, -1.0)
         for share in (0.25, 0.75):
@@ -84,8 +92,13 @@ def add_stator(builder: NetworkBuilder, machine: Machine, slots_per_pole: int) -
                     (top[nxt], -sign * share * g),
                 ],
             )
-        g = 1.0 / tip_width
-        builder.iron("tip", tip_width * tip_height, [(top[k], g), (top[nxt], -sign * g)])
+        _add_tip(
+            builder,
+            stator,
+            (opening[k], face[k], opening[nxt]),
+            (top[k], top[nxt]),
+            sign,
+        )
         builder.iron("yoke", behind_slot * yoke, [(bottom[k], 1.0 / yoke)])
         builder.iron(
             "yoke",
@@ -94,15 +107,48 @@ def add_stator(builder: NetworkBuilder, machine: Machine, slots_per_pole: int) -
             [(bottom[k], 0.5 / behind_tooth), (bottom[nxt], -0.5 * sign / behind_tooth)],
         )
 
-    b_open = stator.slot_opening
-    permeance = stator.tip_height / b_open
-    permeance += stator.wedge_height / (b_in - b_open) * log(b_in / b_open)
+    axes = np.asarray((np.arange(m) + 0.5 - 0.5 * m) * stator.slot_pitch)
     return SlotNodes(
         bottom=bottom,
         top=top,
+        gap_nodes=(*opening, *face),
+        gap_angles=np.concatenate([axes, axes + 0.5 * stator.slot_pitch]),
         mean_bottom=1.0 - mean_top,
         mean_top=mean_top,
         self_term=MU0 * h / (12.0 * b_mean),
-        opening_stiffness=1.0 / (MU0 * permeance),
-        angles=np.asarray((np.arange(m) + 0.5 - 0.5 * m) * stator.slot_pitch),
+        angles=axes,
     )
+
+
+def _add_tip(
+    builder: NetworkBuilder,
+    stator: Stator,
+    bore: tuple[int, int, int],
+    top: tuple[int, int],
+    sign: float,
+) -> None:
+    """Add one tooth tip as two quadrilaterals beside the tooth's centre line.
+
+    They carry the tooth's radial flux and, across it, the leakage that passes from slot to slot
+    through the openings and along the gap. The potential on the centre line below the tip is the
+    mean of the slot tops beside it.
+    """
+    edge = 0.5 * (stator.bore_radius * stator.slot_pitch - stator.slot_opening)
+    root = 0.5 * tooth_width(stator, stator.body_inner_radius)
+    height = stator.tip_height + stator.wedge_height
+    left, right = top
+    rows, area = centre_gradient(((edge, 0.0), (0.0, 0.0), (0.0, height), (root, height)))
+    for outer, own, other, s_outer, s_own, s_other in (
+        (bore[0], left, right, 1.0, 1.0, sign),
+        (bore[2], right, left, sign, sign, 1.0),
+    ):
+        cells = [
+            [
+                (outer, s_outer * g[0]),
+                (bore[1], g[1]),
+                (own, s_own * (0.5 * g[2] + g[3])),
+                (other, s_other * 0.5 * g[2]),
+            ]
+            for g in rows
+        ]
+        builder.iron("tip", area, cells[0], cells[1])

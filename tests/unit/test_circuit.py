@@ -97,7 +97,7 @@ def test_no_current_gives_flux_on_the_magnet_axis_only(
 
 def test_reversed_q_current_mirrors_the_field(circuit: Circuit) -> None:
     i_d = np.array([-200.0])
-    both = solve(circuit, i_d, np.array([-300.0, 300.0]), magnet_temperature=90.0)
+    both = solve(circuit, i_d, np.array([-300.0, 300.0]), magnet_temperature=90.0, tolerance=1e-10)
     psi_d, psi_q = linkages(circuit, both.potentials, i_d, both.i_q)
     assert psi_d.mean(axis=0)[0, 0] == pytest.approx(psi_d.mean(axis=0)[0, 1], rel=1e-6)
     assert psi_q.mean(axis=0)[0, 0] == pytest.approx(-psi_q.mean(axis=0)[0, 1], rel=1e-6)
@@ -119,7 +119,7 @@ def test_remanence_sensitivity_matches_a_second_solution(
 ) -> None:
     warm = solve(circuit, solution.i_d, solution.i_q, magnet_temperature=100.0)
     change = warm.remanence - solution.remanence
-    predicted = solution.potentials + change * solution.per_tesla
+    predicted = solution.potentials + change * solution.per_remanence
     scale = np.abs(warm.potentials).max()
     np.testing.assert_allclose(predicted, warm.potentials, atol=5e-4 * scale)
 
@@ -148,7 +148,7 @@ def test_waveforms_are_half_wave_symmetric_and_continuous(
     samples = waves.shape[-1]
     np.testing.assert_allclose(waves[..., : samples // 2], -waves[..., samples // 2 :])
     jump = np.abs(np.diff(waves, axis=-1)).max()
-    assert jump < 1.4  # a wrongly sorted belt would jump by twice the peak, above 3 T
+    assert jump < 2.0  # a wrongly sorted belt would jump by twice the peak, above 3.5 T
 
 
 def test_torque_parts_sum_and_reluctance_vanishes_on_both_axes(circuit: Circuit) -> None:
