@@ -66,10 +66,10 @@ def data_sheet(
         f"{duty.supply.phase_current:g} A rms"
     )
     plots = {
-        "torque-speed": draw_torque_speed(pictures.torque_speed, footer="", width=92, height=57),
-        "efficiency": draw_efficiency(pictures.efficiency, footer="", width=92, height=57),
-        "torque-angle": draw_torque_angle(pictures.torque_angle, footer="", width=92, height=42),
-        "losses": draw_loss_split(pictures.loss_split, footer="", width=92, height=42),
+        "torque-speed": draw_torque_speed(pictures.torque_speed, footer="", width=92, height=60),
+        "efficiency": draw_efficiency(pictures.efficiency, footer="", width=92, height=60),
+        "torque-angle": draw_torque_angle(pictures.torque_angle, footer="", width=92, height=45),
+        "losses": draw_loss_split(pictures.loss_split, footer="", width=92, height=45),
     }
     titles = ("Torque and power against speed", "Efficiency and drive cycle",
               "Torque against current angle", "Where the losses are")  # fmt: skip

@@ -80,10 +80,7 @@ def _draw(document: Drawing, regions: tuple[Region, ...]) -> None:
         if region.magnetisation is not None:
             start, end = arrow_of(region)
             space.add_lwpolyline(
-                # a line whose last part tapers to nothing: an arrow without a block
-                [(*start, 0.0, 0.0), (*_between(start, end), 1.6, 0.0), (*end, 0.0, 0.0)],
-                format="xyse",
-                dxfattribs={"layer": ARROWS},
+                _arrow_line(*arrow_of(region)), format="xy", dxfattribs={"layer": ARROWS}
             )
 
 
@@ -107,8 +104,14 @@ def centre(outline: Outline) -> tuple[float, float]:
     return sum(x for x, _ in outline.points) / n, sum(y for _, y in outline.points) / n
 
 
-def _between(start: tuple[float, float], end: tuple[float, float]) -> tuple[float, float]:
-    return start[0] + 0.6 * (end[0] - start[0]), start[1] + 0.6 * (end[1] - start[1])
+def _arrow_line(start: tuple[float, float], end: tuple[float, float]) -> list[tuple[float, float]]:
+    """Return an arrow as one line: shaft, then both barbs of the head."""
+    dx, dy = end[0] - start[0], end[1] - start[1]
+    barbs = [
+        (end[0] - 0.35 * dx + side * 0.2 * dy, end[1] - 0.35 * dy - side * 0.2 * dx)
+        for side in (1.0, -1.0)
+    ]
+    return [start, end, barbs[0], end, barbs[1]]
 
 
 def _write_notes(document: Drawing, performance: Performance, lines: tuple[str, ...]) -> None:

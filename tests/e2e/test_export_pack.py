@@ -15,9 +15,11 @@ from scipy.io import loadmat
 from models.evaluate import evaluate
 from models.nomenclature import METRICS
 from optim.export import pack
+from optim.export.data_sheet import data_sheet
 from optim.export.design_file import read_design
 from optim.export.errors import PackError
-from optim.export.pack import pack_files, write_pack
+from optim.export.pack import PackFile, pack_files, write_pack
+from optim.export.pictures import picture_data
 from optim.study.model import Limit
 from tests.export_case import CONTEXT, DUTY, performance, values
 
@@ -120,8 +122,12 @@ def _page(text):
     return page, re.sub(r"\s+", " ", " ".join(page.text))
 
 
-def test_data_sheet_stands_alone(folder):
-    page, text = _page((folder / "data_sheet.html").read_text(encoding="utf-8"))
+def test_data_sheet_stands_alone():
+    # Fixed values where the text below depends on them, so that better physics does not matter.
+    fixed = {"back_emf_line_peak": 462.0, "magnet_mass": 1.32, "bridge_safety_factor": 0.75,
+             "cost": 399.0}  # fmt: skip
+    pictures = picture_data(performance(), CONTEXT)
+    page, text = _page(data_sheet(performance(), {**values(), **fixed}, CONTEXT, pictures))
     assert page.open == []
     assert all(link.startswith(("#", "data:image/png;base64,")) for link in page.links)
     local = [link[1:] for link in page.links if link.startswith("#")]
@@ -129,7 +135,7 @@ def test_data_sheet_stands_alone(folder):
     assert set(local) <= set(page.ids)
     for word in (
         "Drive of an invented harbour shuttle", "candidate 12 (rank 1) of run r7", "▲ missed",
-        "● binds", "-10.3 %", "prices of 2023", "amplitude-invariant", "can kill or maim",
+        "● binds", "-10.0 %", "prices of 2023", "amplitude-invariant", "can kill or maim",
         "qualified engineers", "bridge safety factor", "would yield", "seed 3", "Paretorque 0.1.0",
     ):  # fmt: skip
         assert word in text, word
@@ -150,6 +156,14 @@ def test_the_same_design_gives_the_same_bytes(folder):
         assert (folder / file.path).read_bytes() == file.content, file.path
 
 
+@pytest.fixture
+def _small(monkeypatch):
+    """A pack of two short files: how folders are written does not depend on what is in them."""
+    files = tuple(PackFile(n, "all", "short", b"text") for n in ("README.txt", "design.toml"))
+    monkeypatch.setattr(pack, "pack_files", lambda *_: files)
+
+
+@pytest.mark.usefixtures("_small")
 def test_a_folder_with_content_is_refused_then_replaced_when_asked(tmp_path):
     target = tmp_path / "pack"
     target.mkdir()
@@ -164,6 +178,7 @@ def test_a_folder_with_content_is_refused_then_replaced_when_asked(tmp_path):
     assert [p.name for p in tmp_path.iterdir()] == ["pack"]
 
 
+@pytest.mark.usefixtures("_small")
 def test_what_is_no_pack_is_never_replaced(tmp_path):
     (tmp_path / "thesis.txt").write_text("years of work")
     with pytest.raises(PackError, match="no hand-over pack"):
@@ -175,6 +190,7 @@ def test_what_is_no_pack_is_never_replaced(tmp_path):
         write_pack(tmp_path / "a" / "b", performance(), CONTEXT)
 
 
+@pytest.mark.usefixtures("_small")
 def test_a_failure_on_the_way_leaves_nothing_behind(tmp_path, monkeypatch):
     def broken(*_):
         raise OSError("disk full")
@@ -185,6 +201,7 @@ def test_a_failure_on_the_way_leaves_nothing_behind(tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.usefixtures("_small")
 def test_a_failure_while_replacing_keeps_the_old_pack(tmp_path, monkeypatch):
     target = tmp_path / "pack"
     write_pack(target, performance(), CONTEXT)

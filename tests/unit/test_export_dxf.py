@@ -101,7 +101,7 @@ def test_neighbouring_poles_are_magnetised_in_opposite_directions():
         line.get_points("xy")
         for line in _read(is_full=True).modelspace().query('LWPOLYLINE[layer=="MAGNETISATION"]')
     ]
-    outwards = [x0 * (x1 - x0) + y0 * (y1 - y0) > 0.0 for (x0, y0), _, (x1, y1) in arrows]
+    outwards = [x0 * (x1 - x0) + y0 * (y1 - y0) > 0.0 for (x0, y0), (x1, y1), *_ in arrows]
     # two magnets a pole in the order of the poles; the first pole is a north pole
     assert outwards == [pole % 2 == 0 for pole in range(8) for _ in range(2)]
 

@@ -14,7 +14,7 @@ from optim.export.notation import number_text
 from optim.export.plots.figure import NORMAL, SMALL, new_figure, style, top_legend
 
 PARTS = ("winding_dc", "winding_ac", "iron", "magnet", "mechanical")
-_NAMES = ("DC winding", "AC winding", "iron", "magnets", "friction")
+_NAMES = ("winding DC", "AC", "iron", "magnets", "friction")
 
 
 @dataclass(frozen=True)

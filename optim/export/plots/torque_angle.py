@@ -98,6 +98,6 @@ def draw_torque_angle(
     axes.set_ylim(1.1 * low, 1.16 * data.best_torque)
     axes.set_xlim(0.0, 90.0)
     axes.set_xticks(range(0, 91, 15))
-    style(axes, x="Current angle from the q axis [°]", y="Air-gap torque [N·m]")
+    style(axes, x="Current angle from the q axis [°], air gap", y="Torque [N·m]")
     top_legend(figure, axes)
     return figure
