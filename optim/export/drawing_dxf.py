@@ -78,7 +78,6 @@ def _draw(document: Drawing, regions: tuple[Region, ...]) -> None:
     document.layers.add(ARROWS, color=190)
     for region in regions:
         if region.magnetisation is not None:
-            start, end = arrow_of(region)
             space.add_lwpolyline(
                 _arrow_line(*arrow_of(region)), format="xy", dxfattribs={"layer": ARROWS}
             )
