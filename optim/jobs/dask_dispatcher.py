@@ -12,6 +12,7 @@ import queue
 import signal
 import threading
 import time
+import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -270,6 +271,8 @@ class _Connection:
         self._reports: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
         self._futures: dict[int, Any] = {}
         self._cluster: Any = None
+        # A scheduler takes equal keys, also of other runs and clients, for one and the same task.
+        self._token = uuid.uuid4().hex
         # Lost workers are expected and reported here; the library's log would alarm people.
         logging.getLogger("distributed").setLevel(logging.CRITICAL)
         self.shunned: frozenset[str] = frozenset()
@@ -291,7 +294,7 @@ class _Connection:
                 packed,
                 pairs,
                 PHYSICS_VERSION,
-                key=f"evaluate-{batch.serial}",
+                key=f"evaluate-{self._token}-{batch.serial}",
                 pure=False,
                 retries=0,
                 workers=[batch.worker],

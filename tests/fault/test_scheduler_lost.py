@@ -7,6 +7,7 @@ import sys
 import threading
 import time
 from dataclasses import replace
+from functools import partial
 
 import pytest
 
@@ -15,6 +16,7 @@ from optim.jobs.dispatcher import SerialDispatcher
 from optim.jobs.driver import drive
 from optim.jobs.errors import DispatchError
 from optim.jobs.plan import Plan
+from optim.jobs.work import evaluate_one
 from optim.store.sqlite import SqliteStore
 from tests.fault.toy_search import FUNCTIONS, ToySearcher, contents, evaluate, with_trouble
 
@@ -160,6 +162,33 @@ def test_a_given_scheduler_that_stays_away_leaves_the_run_resumable(store, tmp_p
     assert store.count("r") >= 20
     assert go(store, "r", SerialDispatcher(evaluate)).state == "done"
     assert_same_as_undisturbed(store, tmp_path)
+
+
+def test_runs_that_share_a_scheduler_do_not_get_each_others_results(elsewhere):
+    elsewhere.start_scheduler()
+    elsewhere.start_worker()
+    settings = ClusterSettings(address=elsewhere.address)
+    designs = [{"x0": float(x), "x1": 1.0, "x2": 2.0} for x in range(20)]
+    functions = (evaluate, partial(shifted, by=1000.0))
+    with (
+        DaskDispatcher(functions[0], cluster=settings) as first,
+        DaskDispatcher(functions[1], cluster=settings) as second,
+    ):
+        for number, design in enumerate(designs):
+            first.submit(number, design)
+            second.submit(number, design)
+        for dispatcher, function in zip((first, second), functions):
+            outcomes = []
+            while dispatcher.in_flight:
+                outcomes += dispatcher.collect(0.1)
+            for outcome in outcomes:
+                wanted = evaluate_one(function, outcome.number, designs[outcome.number])
+                assert dict(outcome.evaluation.metrics) == wanted.metrics
+
+
+def shifted(parameters, *, by):
+    evaluation = evaluate(parameters)
+    return replace(evaluation, metrics={n: v + by for n, v in evaluation.metrics.items()})
 
 
 def test_an_address_without_a_scheduler_is_a_clear_error():
