@@ -169,7 +169,8 @@ def test_runs_that_share_a_scheduler_do_not_get_each_others_results(elsewhere):
     elsewhere.start_worker()
     settings = ClusterSettings(address=elsewhere.address)
     designs = [{"x0": float(x), "x1": 1.0, "x2": 2.0} for x in range(20)]
-    functions = (evaluate, partial(shifted, by=1000.0))
+    slow = with_trouble(mean_seconds=0.05)
+    functions = (slow, partial(shifted, by=1000.0, evaluation=slow))
     with (
         DaskDispatcher(functions[0], cluster=settings) as first,
         DaskDispatcher(functions[1], cluster=settings) as second,
@@ -177,18 +178,20 @@ def test_runs_that_share_a_scheduler_do_not_get_each_others_results(elsewhere):
         for number, design in enumerate(designs):
             first.submit(number, design)
             second.submit(number, design)
-        for dispatcher, function in zip((first, second), functions):
-            outcomes = []
-            while dispatcher.in_flight:
-                outcomes += dispatcher.collect(0.1)
-            for outcome in outcomes:
-                wanted = evaluate_one(function, outcome.number, designs[outcome.number])
-                assert dict(outcome.evaluation.metrics) == wanted.metrics
+        outcomes = ([], [])
+        while first.in_flight or second.in_flight:  # by turns, so that both are at work
+            outcomes[0].extend(first.collect(0.01))
+            outcomes[1].extend(second.collect(0.01))
+    for function, found in zip(functions, outcomes):
+        assert sorted(o.number for o in found) == list(range(20))
+        for outcome in found:
+            wanted = evaluate_one(function, outcome.number, designs[outcome.number])
+            assert dict(outcome.evaluation.metrics) == wanted.metrics
 
 
-def shifted(parameters, *, by):
-    evaluation = evaluate(parameters)
-    return replace(evaluation, metrics={n: v + by for n, v in evaluation.metrics.items()})
+def shifted(parameters, *, by, evaluation):
+    found = evaluation(parameters)
+    return replace(found, metrics={n: v + by for n, v in found.metrics.items()})
 
 
 def test_an_address_without_a_scheduler_is_a_clear_error():
