@@ -143,7 +143,7 @@ def assemble(domain: Domain, medium_of: Callable[[Region], Medium]) -> System:
     element_sign = sign[element_nodes]
     nu = np.array([m.reluctivity if isinstance(m.reluctivity, float) else 0.0 for m in media])
     straight = nu[region] > 0.0
-    _add_linear(
+    add_linear(
         linear,
         place[straight],
         element_sign[straight],
@@ -202,13 +202,15 @@ def _gap(
     def polar(nodes: Array) -> Array:
         return np.array([atan2(y, x) for x, y in nodes])
 
+    segments = (len(rotor.interface) // 2, len(stator.interface) // 2)
     gap = air_gap(
         angles_1=polar(rotor.nodes[rotor.interface]),
         angles_2=polar(stator.nodes[stator.interface]),
         radius_1=rotor.interface_radius,
         radius_2=stator.interface_radius,
         pole_pairs=domain.pole_pairs,
-        harmonics=domain.resolution.harmonics,
+        # as many harmonics as interface nodes would be noise locked to the rotor position
+        harmonics=min(domain.resolution.harmonics, 5 * min(segments) // 8),
     )
     # the last node is minus the first
     node_1 = rotor.interface
@@ -326,7 +328,7 @@ def _magnets(
 
 
 @numba.njit(cache=True, error_model="numpy")
-def _add_linear(
+def add_linear(
     stored: Array, place: NDArray[np.int32], sign: Array, gradient: Array, weight: Array
 ) -> None:
     """Add the stiffness of elements with constant reluctivity (included in `weight`)."""

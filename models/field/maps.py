@@ -5,8 +5,8 @@ from numpy.typing import NDArray
 
 from models.errors import InvalidInputError
 from models.field.factor import Factor
-from models.field.machine_field import FieldModel, solve_point
-from models.field.march import averaging_positions, solve_grid
+from models.field.machine_field import FieldModel
+from models.field.march import averaging_positions, solve_grid, solve_positions
 from models.field.post import (
     StatorWaveforms,
     area_percentile,
@@ -75,17 +75,13 @@ def flux_maps(
     remanence = machine.magnet.remanence(magnet_temperature)
     positions = averaging_positions(machine.winding.slots // (6 * machine.pole_pairs))
     factor = factor or Factor(system.columns, system.rows)
-    potential = np.empty((len(positions), len(i_d), len(i_q), system.size + 1))
-    psi = np.zeros((2, len(i_d), len(i_q)))
-    slope = np.zeros_like(psi)
-    for n, angle in enumerate(positions.tolist()):
-        potential[n], derivative = solve_grid(
-            model, i_d, i_q, rotor_angle=angle, remanence=remanence, with_derivative=n == 0,
-            factor=factor,
-        )  # fmt: skip
-        psi += linkage_grid(model, potential[n], angle) / len(positions)
-        if n == 0:
-            slope = linkage_grid(model, derivative, angle)
+    potential, derivative = solve_grid(
+        model, i_d, i_q, rotor_angles=positions, remanence=remanence, factor=factor
+    )
+    psi = np.mean(
+        [linkage_grid(model, a, t) for a, t in zip(potential, positions.tolist())], axis=0
+    )
+    slope = linkage_grid(model, derivative, float(positions[0]))
     psi[1, :, 0] = 0.0  # by symmetry: q flux without q current is rounding and mesh only
     waves = stator_waveforms(model, potential)
     hysteresis, classical, excess = stator_loss(machine, waves)
@@ -193,16 +189,9 @@ def lowest_magnet_field(
     """
     positions = averaging_positions(machine.winding.slots // (6 * machine.pole_pairs))
     factor = factor or Factor(model.system.columns, model.system.rows)
-    lowest = np.inf
-    start = None
-    for angle in positions.tolist():
-        factor.forget()
-        point = solve_point(
-            model,
-            i_d, i_q, rotor_angle=angle, factor=factor, start=start,
-            remanence=machine.magnet.remanence(magnet_temperature),
-        )  # fmt: skip
-        start = point.solution.potential
-        field, area = magnet_field(model.system, start)
-        lowest = min(lowest, float(area_percentile(field, area, LOW_SHARE)))
-    return lowest
+    solutions = solve_positions(
+        model, i_d=i_d, i_q=i_q, rotor_angles=positions, factor=factor,
+        remanence=machine.magnet.remanence(magnet_temperature),
+    )  # fmt: skip
+    field, area = magnet_field(model.system, np.array([s.potential for s in solutions]))
+    return float(area_percentile(field, area, LOW_SHARE).min())

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from models.field.factor import Factor
 from models.field.machine_field import FieldModel
-from models.field.solve import Solution, at_angle, factor_at, solve
+from models.field.solve import TOLERANCE, Solution, at_angle, factor_at, solve
 
 Array = NDArray[np.float64]
 
@@ -29,12 +29,11 @@ def solve_grid(
     i_d: Array,
     i_q: Array,
     *,
-    rotor_angle: float,
+    rotor_angles: Array,
     remanence: float,
-    with_derivative: bool = False,
     factor: Factor | None = None,
 ) -> tuple[Array, Array]:
-    """Solve a grid of currents at one rotor position.
+    """Solve a grid of currents at several rotor positions.
 
     Parameters
     ----------
@@ -42,40 +41,41 @@ def solve_grid(
         Equations.
     i_d, i_q : ndarray, shapes (n_d,) and (n_q,)
         Currents [A], ascending; the march starts at the last i_d and the first i_q.
-    rotor_angle : float
-        Electrical angle [rad].
+    rotor_angles : ndarray, shape (n,)
+        Electrical angles [rad].
     remanence : float
         [T].
-    with_derivative : bool
-        Also return the derivative by remanence.
     factor : Factor, optional
         Kept between calls.
 
     Returns
     -------
-    potential, per_remanence : ndarray, shape (n_d, n_q, size + 1)
-        Vector potential [Wb/m] and its derivative [m] (zeros if not asked for).
+    potential : ndarray, shape (n, n_d, n_q, size + 1)
+        Vector potential [Wb/m].
+    per_remanence : ndarray, shape (n_d, n_q, size + 1)
+        Its derivative by remanence at the first position [m].
     """
     system = model.system
     factor = factor or Factor(system.columns, system.rows)
     factor.forget()
-    linear = at_angle(system, model.mechanical_angle(rotor_angle))
-    out = np.zeros((len(i_d), len(i_q), system.size + 1))
-    derivative = np.zeros_like(out) if with_derivative else out[:0]
-    magnets = model.source(0.0, 0.0, rotor_angle, 1.0)
+    linear = [at_angle(system, model.mechanical_angle(t)) for t in rotor_angles.tolist()]
+    out = np.zeros((len(rotor_angles), len(i_d), len(i_q), system.size + 1))
+    derivative = np.zeros(out.shape[1:])
+    magnets = model.source(0.0, 0.0, 0.0, 1.0)
     for q in range(len(i_q)):
         for k in range(len(i_d) - 1, -1, -1):
-            solution = solve(
-                system,
-                linear,
-                source=model.source(i_d[k], i_q[q], rotor_angle, remanence),
-                start=_guess(out, i_d, k, q),
-                factor=factor,
-            )
-            out[k, q] = solution.potential
-            if with_derivative:
-                factor_at(factor, system, linear, solution.potential)
-                derivative[k, q, :-1] = factor.solve(magnets[:-1])
+            for n, angle in enumerate(rotor_angles.tolist()):
+                factor.forget()
+                out[n, k, q] = solve(
+                    system,
+                    linear[n],
+                    source=model.source(i_d[k], i_q[q], angle, remanence),
+                    start=_guess(out[n], i_d, k, q),
+                    factor=factor,
+                ).potential
+                if n == 0:
+                    factor_at(factor, system, linear[n], out[n, k, q])
+                    derivative[k, q, :-1] = factor.solve(magnets[:-1])
     return out, derivative
 
 
@@ -85,7 +85,8 @@ def _guess(out: Array, i_d: Array, k: int, q: int) -> Array | None:
     if k == last:
         if q == 0:
             return None
-        previous: Array = out[k, q - 1] if q == 1 else 2.0 * out[k, q - 1] - out[k, q - 2]
+        # teeth saturate between two steps of i_q: a straight line overshoots
+        previous: Array = out[k, q - 1]
         return previous
     if q > 0:
         # parallelogram: the step along i_d is much the same one row earlier
@@ -107,6 +108,7 @@ def solve_positions(
     rotor_angles: Array,
     remanence: float,
     factor: Factor | None = None,
+    tolerance: float = TOLERANCE,
 ) -> list[Solution]:
     """Solve one operating point at several rotor positions in order, each from the one before.
 
@@ -122,6 +124,8 @@ def solve_positions(
         [T].
     factor : Factor, optional
         Kept between calls.
+    tolerance : float
+        See `solve`.
 
     Returns
     -------
@@ -131,6 +135,7 @@ def solve_positions(
     factor = factor or Factor(system.columns, system.rows)
     out: list[Solution] = []
     for angle in rotor_angles:
+        linear = at_angle(system, model.mechanical_angle(float(angle)))
         factor.forget()
         start = None
         if out:
@@ -140,10 +145,11 @@ def solve_positions(
         out.append(
             solve(
                 system,
-                at_angle(system, model.mechanical_angle(float(angle))),
+                linear,
                 source=model.source(i_d, i_q, float(angle), remanence),
                 start=start,
                 factor=factor,
+                tolerance=tolerance,
             )
         )
     return out

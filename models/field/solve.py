@@ -1,28 +1,44 @@
 """One operating point: Newton's method that keeps its factors while they serve.
 
 The energy of the field is convex, so a limited-memory quasi-Newton method on top of the factors of
-an earlier tangent (a neighbour in the map) converges in a few cheap steps. Where it slows down the
-tangent is factored anew and a line search on the residual guards the step.
+an earlier tangent converges in a few cheap steps. Where it slows down the
+tangent is factored anew. A line search on the slope of the energy guards every step.
 """
 
 from dataclasses import dataclass
+from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.errors import SolverError
-from models.field.assemble import System, add_iron_force, add_iron_tangent, symmetric_product
+from models.field.assemble import (
+    System,
+    add_iron_force,
+    add_iron_tangent,
+    add_linear,
+    symmetric_product,
+)
 from models.field.factor import Factor
 
 Array = NDArray[np.float64]
 
-TOLERANCE = 1e-4
-"""Residual over source. Looser ones are unsafe: 1e-2 leaves up to 5 % in flux."""
+TOLERANCE = 5e-4
+"""Energy norm of the remaining error over that of the field, at which the last step is taken.
+Measured on random designs: flux linkages and torque are then within 0.02 % of full convergence.
+(A residual norm tells less: at a relative residual of 1e-2 the flux may be off by 5 %.)"""
+FINE_TOLERANCE = 1e-4
+"""For torque against position, where differences count."""
+START_FLUX_DENSITY = 1.3
+"""The first linear solution uses the reluctivity at this flux density [T]: from an unmagnetised
+start, where iron is harder to magnetise, Newton's method needs many short steps."""
 LARGEST_COUNT = 200
 """Steps before giving up."""
-SLOW = 0.55
-"""Residual ratio of a step above which the tangent is factored anew. A factorisation costs about
+SLOW = 0.6
+"""Energy ratio of a step above which the tangent is factored anew. A factorisation costs about
 eight steps with old factors."""
+OVERSHOOT = 0.5
+"""Slope of the energy after a step over that before it, above which the step is shortened."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,14 +53,14 @@ class Solution:
         Steps taken.
     factored : int
         Tangents factored.
-    residual : float
-        Residual over source at the end.
+    error : float
+        Energy norm of the last step over that of the field: the error before that step.
     """
 
     potential: Array
     steps: int
     factored: int
-    residual: float
+    error: float
 
 
 def at_angle(system: System, angle: float) -> Array:
@@ -76,10 +92,10 @@ def solve(
     start : ndarray, optional
         First guess; zero if not given.
     factor : Factor, optional
-        Kept between calls so that the pattern is analysed once and old factors serve again. Call
-        its `forget` when the rotor has turned.
+        Kept between calls so that the pattern is analysed once. Factors it holds serve for the
+        first step: call its `forget` when currents or rotor angle have moved far.
     tolerance : float
-        Residual over source at which to stop.
+        Energy norm of a step over that of the field at which it is the last.
 
     Returns
     -------
@@ -92,50 +108,68 @@ def solve(
     """
     n = system.size
     factor = factor or Factor(system.columns, system.rows)
-    scale = float(np.linalg.norm(source[:n]))
-    a = np.zeros(n + 1) if start is None else start.copy()
-    if scale == 0.0:
-        return Solution(np.zeros(n + 1), 0, 0, 0.0)
-    residual = _residual(system, linear, source, a)
-    norm = float(np.linalg.norm(residual)) / scale
-    history: list[tuple[Array, Array, float]] = []
     steps, factored = 0, 0
-    is_fresh = False
+    if not np.any(source):
+        return Solution(np.zeros(n + 1), 0, 0, 0.0)
+    if start is None:
+        a = np.zeros(n + 1)
+        factor.update(_uniform(system, linear))
+        a[:n] = factor.solve(source[:n])
+        factor.forget()
+        factored += 1
+    else:
+        a = start.copy()
+    residual = _residual(system, linear, source, a)
+    history: list[tuple[Array, Array, float]] = []
+    gain = 0.0  # residual times step, about twice the energy still to be gained
     while steps < LARGEST_COUNT:
-        if norm <= tolerance:
-            return Solution(a, steps, factored, norm)
-        if not factor.is_ready:
-            factor.update(_tangent(system, linear, a))
-            history, is_fresh = [], True
+        is_fresh = not factor.is_ready
+        if is_fresh:
+            factor_at(factor, system, linear, a)
+            history = []
             factored += 1
-        steps += 1
         change = _direction(factor, history, residual)
-        share = 1.0
-        while True:
-            trial = a.copy()
-            trial[:n] += share * change
-            new_residual = _residual(system, linear, source, trial)
-            new_norm = float(np.linalg.norm(new_residual)) / scale
-            # a fresh tangent guarantees descent: then shorten the step until it pays
-            if not is_fresh or new_norm <= (1.0 - 0.25 * share) * norm or share < 1e-3:
-                break
-            share *= 0.5
-        if new_norm < norm or is_fresh:
-            step, bend = share * change, residual - new_residual
-            product = float(step @ bend)
-            if product > 0.0:
-                history.append((step, bend, 1.0 / product))
-            is_slow = new_norm > SLOW * norm
-            a, residual, norm = trial, new_residual, new_norm
-        else:
-            is_slow = True
-        is_fresh = False
-        if is_slow:
+        last_gain, gain = gain, float(residual @ change)
+        if not is_fresh and last_gain > 0.0 and gain > SLOW * last_gain:
             factor.forget()
+            gain = 0.0
+            continue
+        steps += 1
+        error = sqrt(max(gain, 0.0) / max(float(a @ source - a[:n] @ residual), 1e-300))
+        if error <= tolerance:
+            a[:n] += change
+            return Solution(a, steps, factored, error)
+        share, trial, new_residual = _line_search(system, linear, source, a, change, gain)
+        step, bend = share * change, residual - new_residual
+        product = float(step @ bend)
+        if product > 0.0:
+            history.append((step, bend, 1.0 / product))
+        a, residual = trial, new_residual
     raise SolverError(
-        f"field solution did not converge in {LARGEST_COUNT} steps (residual {norm:.1e} of "
-        "the source); check the B-H table and the currents"
+        f"field solution did not converge in {LARGEST_COUNT} steps (error {error:.1e} of "
+        "the field); check the B-H table and the currents"
     )
+
+
+def _line_search(
+    system: System, linear: Array, source: Array, a: Array, change: Array, gain: float
+) -> tuple[float, Array, Array]:
+    """Find a step at which the energy has stopped falling fast along `change`.
+
+    The energy is convex: its slope along the step, minus residual times `change`, rises from
+    -`gain`. A residual norm would do for small steps only; it can rise while the energy falls.
+    """
+    n = system.size
+    share, low, low_slope = 1.0, 0.0, -gain
+    while True:
+        trial = a.copy()
+        trial[:n] += share * change
+        residual = _residual(system, linear, source, trial)
+        slope = -float(residual @ change)
+        if slope <= OVERSHOOT * gain or share < 1e-4:
+            return share, trial, residual
+        guess = low + (share - low) * low_slope / (low_slope - slope)
+        share = min(max(guess, low + 0.1 * (share - low)), low + 0.7 * (share - low))
 
 
 def factor_at(
@@ -173,6 +207,15 @@ def _residual(system: System, linear: Array, source: Array, a: Array) -> Array:
         )  # fmt: skip
     out: Array = (source - force)[:-1]
     return out
+
+
+def _uniform(system: System, linear: Array) -> Array:
+    """Return the stored values with every iron at one constant reluctivity."""
+    stored = linear.copy()
+    for iron in system.iron:
+        nu, _ = iron.table(np.array([START_FLUX_DENSITY**2]))
+        add_linear(stored, iron.place, iron.sign, iron.gradient, iron.weight * nu[0])
+    return stored[:-1]
 
 
 def _tangent(system: System, linear: Array, a: Array, slope_share: float = 1.0) -> Array:

@@ -211,7 +211,8 @@ def _try(
 
 @numba.njit(cache=True, error_model="numpy")
 def _orient(p: Array, a: int, b: int, c: int) -> float:
-    return (p[b, 0] - p[a, 0]) * (p[c, 1] - p[a, 1]) - (p[b, 1] - p[a, 1]) * (p[c, 0] - p[a, 0])
+    dx, dy = p[b, 0] - p[a, 0], p[b, 1] - p[a, 1]
+    return float(dx * (p[c, 1] - p[a, 1]) - dy * (p[c, 0] - p[a, 0]))
 
 
 @numba.njit(cache=True, error_model="numpy")

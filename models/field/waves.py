@@ -10,7 +10,7 @@ from models.errors import InvalidInputError
 from models.field.factor import Factor
 from models.field.machine_field import FieldModel
 from models.field.march import averaging_positions, solve_positions
-from models.field.solve import at_angle, factor_at
+from models.field.solve import FINE_TOLERANCE, at_angle, factor_at
 
 Array = NDArray[np.float64]
 
@@ -99,7 +99,13 @@ def torque_wave(
         raise InvalidInputError(f"a torque wave needs at least 4 positions, not {positions}")
     angles = pi / 3.0 * np.arange(positions) / positions
     solutions = solve_positions(
-        model, i_d=i_d, i_q=i_q, rotor_angles=angles, remanence=remanence, factor=factor
+        model,
+        i_d=i_d,
+        i_q=i_q,
+        rotor_angles=angles,
+        remanence=remanence,
+        factor=factor,
+        tolerance=FINE_TOLERANCE,
     )
     potential = np.array([s.potential for s in solutions])
     torque = np.array([model.torque(a, t) for a, t in zip(potential, angles.tolist())])
