@@ -151,12 +151,19 @@ def _starts(
     sources: Mapping[int, tuple[str, int]],
     known: FrontResult,
 ) -> dict[str, tuple[int, ...]]:
-    """Choose what to begin with: the whole front, filled up with the least infeasible designs."""
+    """Choose what to begin with: the whole front, filled up to a population.
+
+    Dominated feasible designs come next, then the least infeasible.
+    """
     chosen = [c.number for c in known.candidates]
     wanted = study.search.population
     if len(chosen) < wanted:
-        judged = [(e.number, judge(study, e.evaluation, e.parameters)) for e in entries]
-        others = [(n, j) for n, j in judged if not j.is_feasible]
+        taken = set(chosen)
+        others = [
+            (e.number, judge(study, e.evaluation, e.parameters))
+            for e in entries
+            if e.number not in taken
+        ]
         chosen += least_infeasible(others, count=wanted - len(chosen))
     by_run: dict[str, list[int]] = {}
     for number in chosen:
