@@ -110,7 +110,8 @@ class ProgressView:
         self._study, self._run_id, self._console = study, run_id, console
         self._is_quiet, self._clock = is_quiet, clock
         self._live: Live | None = None
-        self._next = self._clock() + (0.0 if console.is_terminal else FIRST_LINE_SECONDS)
+        self._next = self._clock()
+        self._has_begun = False
         self.note = ""
 
     def __enter__(self) -> "ProgressView":
@@ -129,15 +130,23 @@ class ProgressView:
         if self._is_quiet or now < self._next:
             return
         if self._live is None:
-            if progress.told:
-                self._next = now + LINE_SECONDS
-                self._console.print(progress_line(progress), soft_wrap=True)
+            self._print_line(progress, now)
             return
         self._next = now + _DRAW_SECONDS
         picture = panel(
             self._study, self._run_id, progress, observer, console=self._console, note=self.note
         )
         self._live.update(picture, refresh=True)
+
+    def _print_line(self, progress: Progress, now: float) -> None:
+        if not progress.told:
+            return
+        if not self._has_begun:
+            # The speed means something only some seconds after the first result.
+            self._has_begun, self._next = True, now + FIRST_LINE_SECONDS
+            return
+        self._next = now + LINE_SECONDS
+        self._console.print(progress_line(progress), soft_wrap=True)
 
 
 def _best_table(study: Study, best: list[tuple[int, tuple[float, ...]]]) -> Table:
