@@ -67,7 +67,7 @@ class HypervolumeSurvival:
     Same rule as the SMS-EMOA survival of pymoo (a contract test holds the two together), made
     cheap: leaving one design out can only raise what the others add, so the values of the last
     round are lower bounds and only the smallest have to be computed again. In four objectives
-    dropping 10 of 110 designs takes about 6 ms instead of 25.
+    dropping 10 of 110 designs takes about 10 ms instead of 26.
 
     References
     ----------

@@ -2,6 +2,7 @@
 
 import itertools
 from collections.abc import Callable
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from optim.search.protocol import Searcher
 from optim.search.space import search_space
 from optim.study.judge import Judgement
 from optim.study.model import SearchSettings, Variable
+from optim.study.schema import Algorithm
 
 MIXED = (
     Variable("thickness", "real", 2e-3, 6e-3),
@@ -144,6 +146,22 @@ def test_better_and_feasible_designs_are_found(algorithm: str) -> None:
     assert np.mean(total[-20:]) < np.mean(total[:20])
 
 
+@pytest.mark.parametrize("algorithm", ["nsga2", "sms-emoa", "nsga3"])
+def test_a_tiny_feasible_region_is_reached_through_its_violations(algorithm: str) -> None:
+    # Feasible share of the space 0.1^6 = one in a million: random search would not meet it.
+    variables = tuple(Variable(f"x{i}", "real", 0.0, 1.0) for i in range(6))
+    settings = SearchSettings(algorithm=algorithm, population=40, lag=20)
+    searcher = make_searcher(variables, 3, n_limits=6, settings=settings)
+
+    def rule(number: int, vector: np.ndarray) -> Judgement:
+        violations = np.maximum(np.abs(vector - 0.8) - 0.05, 0.0)
+        return Judgement(vector[:3].copy(), violations, not violations.any(), "ok")
+
+    vectors = drive(searcher, rule, 1500, lag=20)
+    feasible = [rule(0, vector).is_feasible for vector in vectors]
+    assert sum(feasible[-300:]) > 30
+
+
 @pytest.mark.parametrize("algorithm", ALGORITHMS)
 def test_space_smaller_than_the_budget_neither_hangs_nor_fails(algorithm: str) -> None:
     tiny = (
@@ -261,3 +279,7 @@ def test_unknown_algorithm_is_refused_with_the_allowed_ones() -> None:
         make_searcher(MIXED, 2, n_limits=0, settings=settings)
     with pytest.raises(SearchError, match="nsga3 from two objectives"):
         make_searcher(MIXED, 1, n_limits=0, settings=SearchSettings(algorithm="nsga3"))
+
+
+def test_a_study_file_may_name_exactly_these_algorithms() -> None:
+    assert set(get_args(Algorithm)) == set(ALGORITHMS)
