@@ -7,12 +7,13 @@ from models.circuit.model import CircuitModel
 from models.duty import Duty
 from models.errors import InfeasibleDesignError, InvalidInputError, ModelError
 from models.evaluation import Evaluation
+from models.field import FieldMagnetics
 from models.geometry.build import build
 from models.machine import Machine, ParameterValue
 from models.magnetics import MagneticModel
 from models.performance.summary import Performance, metrics, perform
 
-MODELS: tuple[str, ...] = ("circuit",)
+MODELS: tuple[str, ...] = ("circuit", "field")
 
 
 def evaluate(
@@ -33,7 +34,7 @@ def evaluate(
         What the machine must do.
     family : str
         Rotor family.
-    model : {"circuit"}
+    model : {"circuit", "field"}
         Magnetic model.
 
     Returns
@@ -92,4 +93,6 @@ def magnetic_model(machine: Machine, model: str) -> MagneticModel:
     """Return the magnetic model of that name for a machine."""
     if model == "circuit":
         return CircuitModel.of(machine)
+    if model == "field":
+        return FieldMagnetics.of(machine)
     raise InvalidInputError(f"unknown model {model!r}; allowed: {', '.join(MODELS)}")

@@ -13,14 +13,17 @@ from models.losses.iron import loss_coefficients
 
 D_POINTS = 7
 Q_POINTS = 7
+D_SPACING = 1.5
+"""Exponent of the i_d spacing: on random designs 1.5 errs least (1 is uniform)."""
 
 
 def current_grid(current_peak: float) -> tuple[Array, Array]:
-    """Return the i_d and i_q of a map up to a current amplitude [A]."""
-    return (
-        np.linspace(-current_peak, 0.0, D_POINTS),
-        np.linspace(0.0, current_peak, Q_POINTS),
-    )
+    """Return the i_d and i_q of a map up to a current amplitude [A].
+
+    i_d stands closer near zero, where bridges come out of saturation and psi_d bends.
+    """
+    share = np.linspace(1.0, 0.0, D_POINTS) ** D_SPACING
+    return -current_peak * share, np.linspace(0.0, current_peak, Q_POINTS)
 
 
 def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: float) -> FluxMaps:

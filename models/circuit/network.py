@@ -42,6 +42,8 @@ class Network:
     ----------
     size : int
         Number of unknowns.
+    cell_count : ndarray of int, shape (n_cells,)
+        Number of corners in use, the first of the four.
     cell_nodes : ndarray of int, shape (n_cells, 4)
         Node of each corner; unused and grounded corners point to node 0 with zero gradient.
     cell_gradient : ndarray, shape (n_cells, 2, 4)
@@ -61,6 +63,7 @@ class Network:
     """
 
     size: int
+    cell_count: IntArray
     cell_nodes: IntArray
     cell_gradient: Array
     cell_area: Array
@@ -83,6 +86,7 @@ class NetworkBuilder:
 
     stacking_factor: float
     names: list[str] = field(default_factory=list)
+    _counts: list[int] = field(default_factory=list)
     _nodes: list[tuple[int, int, int, int]] = field(default_factory=list)
     _gradients: list[tuple[tuple[float, ...], tuple[float, ...]]] = field(default_factory=list)
     _areas: list[float] = field(default_factory=list)
@@ -116,6 +120,7 @@ class NetworkBuilder:
                     weights[n] += w * scale
             rows.append(tuple(weights.values()) + (0.0,) * (4 - len(nodes)))
         padded = (*nodes, *(nodes[:1] * (4 - len(nodes))))
+        self._counts.append(len(nodes))
         self._nodes.append(padded)  # type: ignore[arg-type]
         self._gradients.append((rows[0], rows[1]))
         self._areas.append(area * self.stacking_factor)
@@ -186,6 +191,7 @@ class NetworkBuilder:
                 segments[k, n] += w
         return Network(
             size=size,
+            cell_count=np.array(self._counts, dtype=np.int64),
             cell_nodes=np.array(self._nodes, dtype=np.int64),
             cell_gradient=np.array(self._gradients),
             cell_area=np.array(self._areas),

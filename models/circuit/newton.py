@@ -23,6 +23,7 @@ def residual_and_hessian(
     stiffness: Array,
     start: IntArray,
     rows: IntArray,
+    cell_count: IntArray,
     cell_nodes: IntArray,
     cell_gradient: Array,
     cell_area: Array,
@@ -54,9 +55,10 @@ def residual_and_hessian(
             total += value * potentials[i]
         residual[k] += total
     for c in range(cell_nodes.shape[0]):
+        count = cell_count[c]
         bx = 0.0
         by = 0.0
-        for a in range(4):
+        for a in range(count):
             p = potentials[cell_nodes[c, a]]
             bx += cell_gradient[c, 0, a] * p
             by += cell_gradient[c, 1, a] * p
@@ -65,11 +67,9 @@ def residual_and_hessian(
             derivative = 0.0
         value *= cell_area[c]
         derivative *= 2.0 * cell_area[c]
-        for a in range(4):
+        for a in range(count):
             gx = cell_gradient[c, 0, a]
             gy = cell_gradient[c, 1, a]
-            if gx == 0.0 and gy == 0.0:
-                continue
             i = cell_nodes[c, a]
             along = gx * bx + gy * by
             residual[i] += value * along
@@ -97,6 +97,7 @@ def solve_point(
     stiffness: Array,
     start: IntArray,
     rows: IntArray,
+    cell_count: IntArray,
     cell_nodes: IntArray,
     cell_gradient: Array,
     cell_area: Array,
@@ -120,7 +121,7 @@ def solve_point(
         scale += load[i] * load[i]
     scale = max(np.sqrt(scale), 1e-9)
     norm = residual_and_hessian(
-        potentials, load, stiffness, start, rows, cell_nodes, cell_gradient, cell_area,
+        potentials, load, stiffness, start, rows, cell_count, cell_nodes, cell_gradient, cell_area,
         step, nu, slope, residual, hessian, False,
     )  # fmt: skip
     for count in range(MOST_STEPS):
@@ -136,8 +137,8 @@ def solve_point(
             for i in range(n):
                 trial[i] = potentials[i] - length * direction[i]
             new = residual_and_hessian(
-                trial, load, stiffness, start, rows, cell_nodes, cell_gradient, cell_area,
-                step, nu, slope, residual, hessian, False,
+                trial, load, stiffness, start, rows, cell_count, cell_nodes, cell_gradient,
+                cell_area, step, nu, slope, residual, hessian, False,
             )  # fmt: skip
             if new < norm:
                 is_better = True
@@ -152,18 +153,15 @@ def solve_point(
 
 @numba.njit(cache=True, error_model="numpy")
 def symbolic(
-    stiffness: Array, cell_nodes: IntArray, cell_gradient: Array
+    stiffness: Array, cell_count: IntArray, cell_nodes: IntArray
 ) -> tuple[IntArray, IntArray, IntArray, IntArray, Array]:
     """Order one position's unknowns; return order, factor pattern, renumbered cells, stiffness."""
     n = stiffness.shape[0]
     pattern = stiffness.copy()
     for c in range(cell_nodes.shape[0]):
-        for a in range(4):
-            for b in range(4):
-                if (cell_gradient[c, 0, a] != 0.0 or cell_gradient[c, 1, a] != 0.0) and (
-                    cell_gradient[c, 0, b] != 0.0 or cell_gradient[c, 1, b] != 0.0
-                ):
-                    pattern[cell_nodes[c, a], cell_nodes[c, b]] = 1.0
+        for a in range(cell_count[c]):
+            for b in range(cell_count[c]):
+                pattern[cell_nodes[c, a], cell_nodes[c, b]] = 1.0
     order, start, rows = order_and_fill(pattern)
     place = np.empty(n, dtype=np.int64)
     for k in range(n):
@@ -187,6 +185,7 @@ def solve_map(
     load_magnet: Array,
     i_d: Array,
     i_q: Array,
+    cell_count: IntArray,
     cell_nodes: IntArray,
     cell_gradient: Array,
     cell_area: Array,
@@ -228,7 +227,7 @@ def solve_map(
     hessian, factors = np.zeros((n, n)), np.zeros((n, n))
     steps = 0
     for p in range(n_p):
-        order, start, rows, cells, matrix = symbolic(stiffness[p], cell_nodes, cell_gradient)
+        order, start, rows, cells, matrix = symbolic(stiffness[p], cell_count, cell_nodes)
         magnet, of_d, of_q = load_magnet[order], load_d[p][order], load_q[p][order]
         if p >= 1:
             guess[:] = out[p - 1, n_d - 1, 0][order]
@@ -250,7 +249,7 @@ def solve_map(
                 elif q == 1:
                     guess[:] = solved[d, 0]
                 count = solve_point(
-                    guess, load, matrix, start, rows, cells, cell_gradient, cell_area,
+                    guess, load, matrix, start, rows, cell_count, cells, cell_gradient, cell_area,
                     step, nu, slope, tolerance, residual, hessian, factors, trial,
                 )  # fmt: skip
                 if count < 0:

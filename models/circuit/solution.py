@@ -199,6 +199,7 @@ def solve(
         network.magnet_source * remanence,
         i_d,
         i_q,
+        network.cell_count,
         network.cell_nodes,
         network.cell_gradient,
         network.cell_area,

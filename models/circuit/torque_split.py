@@ -93,7 +93,7 @@ def _magnets_alone(circuit: Circuit, potentials: Array, remanence: float) -> Arr
     residual, matrix = np.empty(n), np.zeros((n, n))
     for p in range(potentials.shape[0]):
         order, start, rows, cells, stiffness = symbolic(
-            circuit.stiffness[p], network.cell_nodes, network.cell_gradient
+            circuit.stiffness[p], network.cell_count, network.cell_nodes
         )
         load = network.magnet_source[order] * remanence
         residual_and_hessian(
@@ -102,6 +102,7 @@ def _magnets_alone(circuit: Circuit, potentials: Array, remanence: float) -> Arr
             stiffness,
             start,
             rows,
+            network.cell_count,
             cells,
             network.cell_gradient,
             network.cell_area,

@@ -24,7 +24,14 @@ from models.magnetics import MagneticModel
 from models.mechanical.mass import Masses, masses
 from models.mechanical.rotor_stress import bridge_safety_factor, burst_speed
 from models.performance.cycle import CycleResult, run_cycle
-from models.performance.drive import Drive, drag_torque, losses, prepare, terminal_power
+from models.performance.drive import (
+    Drive,
+    Losses,
+    drag_torque,
+    losses,
+    prepare,
+    terminal_power,
+)
 from models.performance.efficiency import EfficiencyMap, efficiency_map
 from models.performance.heat import HeatResult, heat
 
@@ -89,58 +96,85 @@ def perform(machine: Machine, duty: Duty, model: MagneticModel) -> Performance:
 
 def metrics(result: Performance) -> dict[str, float]:
     """Return every metric of `models.nomenclature.METRICS` but the cost, SI values."""
+    key = _key_points(result)
     return {
-        **_torque_and_power(result),
+        **_torque_and_power(result, key),
         **_flux_and_faults(result),
-        **_losses_and_cycle(result),
+        **_losses_and_cycle(result, key),
         **_heat(result),
         **_strength_and_size(result),
     }
 
 
-def shaft_limit(drive: Drive, speed: Array, dc_voltage: float) -> tuple[Array, Array, Array]:
-    """Return the largest shaft torque [N*m] and its i_d, i_q [A] at speeds [rad/s]."""
-    limit = envelope(drive.table, speed, drive.duty.supply.voltage_peak(dc_voltage))
-    loss = losses(drive, limit.i_d, limit.i_q, limit.speed)
-    return limit.torque - drag_torque(loss, limit.speed), limit.i_d, limit.i_q
+@dataclass(frozen=True, eq=False)
+class _KeyPoints:
+    """Operating points beside the map, solved in one batch.
+
+    Peak torque at base speed, the limits at minimum DC voltage at the duty's base speed and at
+    top speed, and no current at half of top speed.
+    """
+
+    speed: Array
+    i_d: Array
+    i_q: Array
+    torque: Array
+    losses: Losses
+    terminal_power: Array
 
 
-def _torque_and_power(result: Performance) -> dict[str, float]:
+def _key_points(result: Performance) -> _KeyPoints:
+    drive, duty = result.drive, result.duty
+    table, supply = drive.table, duty.supply
+    corner = base_speed(table, supply.voltage_peak(supply.dc_voltage))
+    low = envelope(
+        table,
+        np.array([duty.base_speed, duty.top_speed]),
+        supply.voltage_peak(supply.dc_voltage_min),
+    )
+    torque, i_d, i_q = table.mtpa[:, -1]
+    speed = np.array([corner, duty.base_speed, duty.top_speed, 0.5 * duty.top_speed])
+    all_d, all_q = np.array([i_d, *low.i_d, 0.0]), np.array([i_q, *low.i_q, 0.0])
+    loss = losses(drive, all_d, all_q, speed)
+    return _KeyPoints(
+        speed=speed,
+        i_d=all_d,
+        i_q=all_q,
+        torque=np.array([torque, *low.torque, 0.0]),
+        losses=loss,
+        terminal_power=terminal_power(drive, all_d, all_q, speed, loss),
+    )
+
+
+def _torque_and_power(result: Performance, key: _KeyPoints) -> dict[str, float]:
     drive, duty = result.drive, result.duty
     table, supply = drive.table, duty.supply
     peak_torque = table.peak_torque
-    i_d, i_q = float(table.mtpa[1, -1]), float(table.mtpa[2, -1])
-    at = (np.array([i_d]), np.array([i_q]))
-    psi_d = float(interpolate(table, table.psi_d, *at)[0])
-    psi_q = float(interpolate(table, table.psi_q, *at)[0])
-    corner = base_speed(table, supply.voltage_peak(supply.dc_voltage))
-    corner_speed = np.array([corner])
-    loss = losses(drive, *at, corner_speed)
-    power = float(terminal_power(drive, *at, corner_speed, loss)[0])
+    i_d, i_q = float(key.i_d[0]), float(key.i_q[0])
+    psi_d = float(interpolate(table, table.psi_d, key.i_d[:1], key.i_q[:1])[0])
+    psi_q = float(interpolate(table, table.psi_q, key.i_d[:1], key.i_q[:1])[0])
     # At base speed the terminal voltage is at its limit.
     apparent = 1.5 * table.current_peak * supply.voltage_peak(supply.dc_voltage)
+    # End turns add linkage along the current, which makes no torque: the model may leave them out.
     reluctance = peak_torque - result.model.magnet_torque(
         i_d=i_d, i_q=i_q, magnet_temperature=duty.temperatures.magnet_rated
     )
     psi_open = open_circuit_flux(table)
-    # The magnet torque comes without end turns, whose linkage is along the current: no torque.
-    limits = np.array([duty.base_speed, duty.top_speed])
-    at_low, _, _ = shaft_limit(drive, limits, supply.dc_voltage_min)
+    shaft_low = key.torque - drag_torque(key.losses, key.speed)
     shaft_nominal = _envelope_shaft(result)
     return {
         "peak_torque": peak_torque,
         "launch_torque": result.heat.launch_torque,
-        "torque_at_base_speed": float(at_low[0]),
-        "base_speed": corner,
+        "torque_at_base_speed": float(shaft_low[1]),
+        "base_speed": float(key.speed[0]),
         "peak_power": float(np.max(shaft_nominal * result.grid.speed)),
         "top_speed_power": float(shaft_nominal[-1]) * duty.top_speed,
-        "top_speed_power_low_voltage": float(at_low[1]) * duty.top_speed,
+        "top_speed_power_low_voltage": float(shaft_low[2]) * duty.top_speed,
         "continuous_torque": result.heat.continuous_torque,
         "continuous_power": result.heat.continuous_power,
         "peak_hold_time": result.heat.hold_time,
         "torque_per_current": peak_torque / supply.phase_current,
         "saliency": (psi_q / i_q) / ((psi_d - psi_open) / i_d) if i_d and i_q else 1.0,
-        "power_factor": power / apparent,
+        "power_factor": float(key.terminal_power[0]) / apparent,
         "reluctance_share": reluctance / peak_torque,
     }
 
@@ -172,10 +206,8 @@ def _flux_and_faults(result: Performance) -> dict[str, float]:
     }
 
 
-def _losses_and_cycle(result: Performance) -> dict[str, float]:
-    drive, duty, cycle = result.drive, result.duty, result.cycle
-    zero = np.zeros(1)
-    idle = losses(drive, zero, zero, np.array([0.5 * duty.top_speed]))
+def _losses_and_cycle(result: Performance, key: _KeyPoints) -> dict[str, float]:
+    cycle = result.cycle
 
     def per_distance(power: Array) -> float:
         return float(cycle.duration @ power) / cycle.distance
@@ -190,7 +222,7 @@ def _losses_and_cycle(result: Performance) -> dict[str, float]:
         "cycle_loss_mechanical": per_distance(cycle.losses.mechanical.total),
         "cycle_missed_energy": cycle.missed_energy,
         "cycle_missed_time": cycle.missed_time,
-        "drag_loss": float(idle.braking[0]),
+        "drag_loss": float(key.losses.braking[3]),
     }
 
 

@@ -52,7 +52,7 @@ def test_sparse_factorisation_solves_a_random_system() -> None:
 def test_hessian_is_the_derivative_of_the_residual(circuit: Circuit, solution: Solution) -> None:
     network, table = circuit.network, circuit.machine.lamination.magnetisation
     order, start, rows, cells, stiffness = symbolic(
-        circuit.stiffness[0], network.cell_nodes, network.cell_gradient
+        circuit.stiffness[0], network.cell_count, network.cell_nodes
     )
     point = solution.potentials[0, 1, 3][order]
     n = network.size
@@ -66,6 +66,7 @@ def test_hessian_is_the_derivative_of_the_residual(circuit: Circuit, solution: S
             stiffness,
             start,
             rows,
+            network.cell_count,
             cells,
             network.cell_gradient,
             network.cell_area,
