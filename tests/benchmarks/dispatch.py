@@ -5,7 +5,7 @@ are threads of this process, which suffices for sleeping and fits a small machin
 placement, driver and store are those of any run. Both orders meet the same times: the time of a
 candidate follows from its number.
 
-Fifty such workers with their scheduler cost this one process about 10 ms of processor time per
+Fifty such workers with their scheduler cost this one process about 5 ms of processor time per
 task, so the median time must be long enough that the order, not the processor, is what limits.
 """
 
@@ -16,10 +16,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import dask
 import numpy as np
 from distributed import LocalCluster
 
 from models.evaluation import Evaluation
+from optim.jobs.dask_connection import EMBEDDED_SETTINGS
 from optim.jobs.dask_dispatcher import ClusterSettings, DaskDispatcher
 from optim.jobs.driver import drive
 from optim.jobs.plan import DesignFunctions, Plan
@@ -87,6 +89,7 @@ def main() -> dict[str, float]:
     ratios, ordered_shares, free_shares = [], [], []
     with (
         tempfile.TemporaryDirectory() as folder,
+        dask.config.set(EMBEDDED_SETTINGS),
         LocalCluster(
             n_workers=WORKERS, threads_per_worker=1, processes=False, dashboard_address=None,
             scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},
