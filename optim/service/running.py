@@ -106,7 +106,10 @@ def run(
             record = find_run(opened, resume)
         else:
             record = begin(opened, with_search(read, seed=seed, budget=budget))
-        return drive_run(opened, record, cluster=cluster_settings(workers, scheduler))
+        cluster = cluster_settings(workers, scheduler)
+        if not scheduler:
+            compile_models(study_of(record))
+        return drive_run(opened, record, cluster=cluster)
 
 
 def with_search(study: Study, *, seed: int | None = None, budget: int | None = None) -> Study:
@@ -247,6 +250,15 @@ def drive_run(
         )
     after = store.run(record.run_id)
     return RunResult(record.run_id, end, read_front(store, after, study), bool(spoiled))
+
+
+def compile_models(study: Study) -> None:
+    """Evaluate the baseline once here.
+
+    Without it every worker would compile the models by itself while its first evaluation's time
+    limit runs.
+    """
+    evaluator(study)(study.baseline)
 
 
 def evaluator(study: Study) -> Callable[[Mapping[str, ParameterValue]], Evaluation]:
