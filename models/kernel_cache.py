@@ -17,7 +17,8 @@ def keep_compiled_kernels_apart() -> None:
     if os.environ.get("NUMBA_CACHE_DIR"):
         return
     base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
-    numba.config.CACHE_DIR = str(Path(base) / "paretorque" / _digest())
+    # The library makes this attribute at import, out of a type checker's sight.
+    numba.config.CACHE_DIR = str(Path(base) / "paretorque" / _digest())  # type: ignore[attr-defined]
 
 
 def _digest() -> str:
