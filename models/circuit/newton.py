@@ -5,6 +5,8 @@ definite (energy is convex), so a step that is halved until the residual falls a
 Points are visited along falling i_d with linear extrapolation of the potentials.
 """
 
+from typing import NamedTuple
+
 import numba
 import numpy as np
 
@@ -151,42 +153,69 @@ def solve_point(
     return -1
 
 
+class Elimination(NamedTuple):
+    """Each position's unknowns in elimination order.
+
+    Attributes
+    ----------
+    order : ndarray of int, shape (n_positions, n)
+        `order[p, k]` is the unknown eliminated k-th.
+    start, rows : ndarray of int, shape (n_positions, n + 1), (n_positions, longest)
+        Pattern of the lower factor, see `order_and_fill`.
+    cells : ndarray of int, shape (n_positions, n_cells, 4)
+        Cell nodes, renumbered.
+    stiffness : ndarray, shape (n_positions, n, n)
+        Linear stiffness, renumbered [m/H].
+    """
+
+    order: IntArray
+    start: IntArray
+    rows: IntArray
+    cells: IntArray
+    stiffness: Array
+
+
 @numba.njit(cache=True, error_model="numpy")
-def symbolic(
-    stiffness: Array, cell_count: IntArray, cell_nodes: IntArray
-) -> tuple[IntArray, IntArray, IntArray, IntArray, Array]:
-    """Order one position's unknowns; return order, factor pattern, renumbered cells, stiffness."""
-    n = stiffness.shape[0]
-    pattern = stiffness.copy()
-    for c in range(cell_nodes.shape[0]):
-        for a in range(cell_count[c]):
-            for b in range(cell_count[c]):
-                pattern[cell_nodes[c, a], cell_nodes[c, b]] = 1.0
-    order, start, rows = order_and_fill(pattern)
+def plan_elimination(stiffness: Array, cell_count: IntArray, cell_nodes: IntArray) -> Elimination:
+    """Order every position's unknowns once; all solutions of a circuit share the result."""
+    n_p, n = stiffness.shape[0], stiffness.shape[1]
+    n_cells = cell_nodes.shape[0]
+    orders = np.empty((n_p, n), dtype=np.int64)
+    starts = np.empty((n_p, n + 1), dtype=np.int64)
+    all_rows = np.zeros((n_p, n * (n - 1) // 2), dtype=np.int64)
+    cells = np.empty((n_p, n_cells, 4), dtype=np.int64)
+    renumbered = np.empty_like(stiffness)
     place = np.empty(n, dtype=np.int64)
-    for k in range(n):
-        place[order[k]] = k
-    cells = np.empty_like(cell_nodes)
-    for c in range(cell_nodes.shape[0]):
-        for a in range(4):
-            cells[c, a] = place[cell_nodes[c, a]]
-    renumbered = np.empty((n, n))
-    for i in range(n):
-        for j in range(n):
-            renumbered[i, j] = stiffness[order[i], order[j]]
-    return order, start, rows, cells, renumbered
+    for p in range(n_p):
+        pattern = stiffness[p].copy()
+        for c in range(n_cells):
+            for a in range(cell_count[c]):
+                for b in range(cell_count[c]):
+                    pattern[cell_nodes[c, a], cell_nodes[c, b]] = 1.0
+        order, start, rows = order_and_fill(pattern)
+        starts[p] = start
+        all_rows[p, : rows.shape[0]] = rows
+        for k in range(n):
+            orders[p, k] = order[k]
+            place[order[k]] = k
+        for c in range(n_cells):
+            for a in range(4):
+                cells[p, c, a] = place[cell_nodes[c, a]]
+        for i in range(n):
+            for j in range(n):
+                renumbered[p, i, j] = stiffness[p, order[i], order[j]]
+    return Elimination(orders, starts, all_rows, cells, renumbered)
 
 
 @numba.njit(cache=True, error_model="numpy")
 def solve_map(
-    stiffness: Array,
+    elimination: Elimination,
     load_d: Array,
     load_q: Array,
     load_magnet: Array,
     i_d: Array,
     i_q: Array,
     cell_count: IntArray,
-    cell_nodes: IntArray,
     cell_gradient: Array,
     cell_area: Array,
     step: float,
@@ -198,8 +227,8 @@ def solve_map(
 
     Parameters
     ----------
-    stiffness : ndarray, shape (n_positions, n, n)
-        Linear part with the gap at each position [m/H].
+    elimination : Elimination
+        Of every position.
     load_d, load_q : ndarray, shape (n_positions, n)
         Load per ampere of i_d and i_q.
     load_magnet : ndarray, shape (n,)
@@ -227,7 +256,8 @@ def solve_map(
     hessian, factors = np.zeros((n, n)), np.zeros((n, n))
     steps = 0
     for p in range(n_p):
-        order, start, rows, cells, matrix = symbolic(stiffness[p], cell_count, cell_nodes)
+        order, start, rows = elimination.order[p], elimination.start[p], elimination.rows[p]
+        cells, matrix = elimination.cells[p], elimination.stiffness[p]
         magnet, of_d, of_q = load_magnet[order], load_d[p][order], load_q[p][order]
         if p >= 1:
             guess[:] = out[p - 1, n_d - 1, 0][order]
@@ -239,6 +269,12 @@ def solve_map(
                 if back >= 2:
                     ratio = (i_d[d] - i_d[d + 1]) / (i_d[d + 1] - i_d[d + 2])
                     guess[:] = solved[d + 1, q] + ratio * (solved[d + 1, q] - solved[d + 2, q])
+                    if q >= 1:
+                        # What the same extrapolation missed at the i_q before.
+                        guess[:] += solved[d, q - 1] - (
+                            solved[d + 1, q - 1]
+                            + ratio * (solved[d + 1, q - 1] - solved[d + 2, q - 1])
+                        )
                 elif back == 1:
                     guess[:] = solved[d + 1, q]
                     if q >= 1:
@@ -264,3 +300,48 @@ def solve_map(
                     out[p, d, q, order[k]] = guess[k]
                     per_magnet[p, d, q, order[k]] = residual[k]
     return out, per_magnet, steps
+
+
+@numba.njit(cache=True, error_model="numpy")
+def frozen_response(
+    elimination: Elimination,
+    potentials: Array,
+    load: Array,
+    cell_count: IntArray,
+    cell_gradient: Array,
+    cell_area: Array,
+    step: float,
+    nu: Array,
+    slope: Array,
+) -> Array:
+    """Return the potentials of one load with every cell's reluctivity frozen.
+
+    Parameters
+    ----------
+    elimination : Elimination
+        Of every position.
+    potentials : ndarray, shape (n_positions, n)
+        Solution at which reluctivities are taken [Wb/m].
+    load : ndarray, shape (n,)
+        The load that acts alone.
+
+    Returns
+    -------
+    ndarray, shape (n_positions, n)
+        [Wb/m].
+    """
+    n_p, n = potentials.shape
+    out = np.empty((n_p, n))
+    residual, matrix = np.empty(n), np.zeros((n, n))
+    for p in range(n_p):
+        order, start, rows = elimination.order[p], elimination.start[p], elimination.rows[p]
+        x = load[order]
+        residual_and_hessian(
+            potentials[p][order], x, elimination.stiffness[p], start, rows, cell_count,
+            elimination.cells[p], cell_gradient, cell_area, step, nu, slope, residual, matrix, True,
+        )  # fmt: skip
+        factorise(matrix, start, rows)
+        back_substitute(matrix, start, rows, x)
+        for k in range(n):
+            out[p, order[k]] = x[k]
+    return out

@@ -8,7 +8,7 @@ import numpy as np
 from models.circuit.gap import add_gap
 from models.circuit.interior_table import SurfaceNodes, add_interior_rotor
 from models.circuit.network import Array, Network, NetworkBuilder
-from models.circuit.newton import solve_map
+from models.circuit.newton import Elimination, plan_elimination, solve_map
 from models.circuit.stator_table import SlotNodes, add_stator
 from models.constants import MU0
 from models.errors import InfeasibleDesignError, SolverError
@@ -35,8 +35,8 @@ class Circuit:
     surface : SurfaceNodes
     positions : ndarray, shape (n_positions,)
         Electrical angle of the rotor d axis from the axis of phase 1 [rad], over one belt.
-    stiffness : ndarray, shape (n_positions, n, n)
-        Linear stiffness with the gap at each position.
+    elimination : Elimination
+        Linear stiffness with the gap at each position, in elimination order.
     slot_d, slot_q : ndarray, shape (n_positions, slots per pole)
         Slot current per ampere of i_d and i_q (conductors included).
     """
@@ -46,7 +46,7 @@ class Circuit:
     slots: SlotNodes
     surface: SurfaceNodes
     positions: Array
-    stiffness: Array
+    elimination: Elimination
     slot_d: Array
     slot_q: Array
 
@@ -153,7 +153,7 @@ def assemble(machine: Machine) -> Circuit:
         slots=slots,
         surface=surface,
         positions=positions,
-        stiffness=stiffness,
+        elimination=plan_elimination(stiffness, network.cell_count, network.cell_nodes),
         slot_d=turns * np.cos(phase) @ shares,
         slot_q=-turns * np.sin(phase) @ shares,
     )
@@ -193,14 +193,13 @@ def solve(
     load_d, load_q = circuit.loads()
     table = machine.lamination.magnetisation
     potentials, per_magnet, steps = solve_map(
-        circuit.stiffness,
+        circuit.elimination,
         load_d,
         load_q,
         network.magnet_source * remanence,
         i_d,
         i_q,
         network.cell_count,
-        network.cell_nodes,
         network.cell_gradient,
         network.cell_area,
         table.step,

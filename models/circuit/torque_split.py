@@ -6,9 +6,8 @@ from math import cos, pi, sin
 import numpy as np
 
 from models.circuit.network import Array
-from models.circuit.newton import residual_and_hessian, symbolic
+from models.circuit.newton import frozen_response
 from models.circuit.solution import Circuit, linkages, solve
-from models.circuit.sparse import back_substitute, factorise
 from models.machine import Machine
 
 
@@ -88,32 +87,15 @@ def _torque(machine: Machine, psi_d: Array, psi_q: Array, i_d: Array, i_q: Array
 def _magnets_alone(circuit: Circuit, potentials: Array, remanence: float) -> Array:
     """Solve with frozen reluctivity and the magnets as the only source."""
     network, table = circuit.network, circuit.machine.lamination.magnetisation
-    out = np.empty_like(potentials)
-    n = network.size
-    residual, matrix = np.empty(n), np.zeros((n, n))
-    for p in range(potentials.shape[0]):
-        order, start, rows, cells, stiffness = symbolic(
-            circuit.stiffness[p], network.cell_count, network.cell_nodes
-        )
-        load = network.magnet_source[order] * remanence
-        residual_and_hessian(
-            potentials[p, 0, 0][order],
-            load,
-            stiffness,
-            start,
-            rows,
-            network.cell_count,
-            cells,
-            network.cell_gradient,
-            network.cell_area,
-            table.step,
-            table.nu,
-            table.slope,
-            residual,
-            matrix,
-            True,
-        )
-        factorise(matrix, start, rows)
-        back_substitute(matrix, start, rows, load)
-        out[p, 0, 0, order] = load
-    return out
+    frozen = frozen_response(
+        circuit.elimination,
+        potentials[:, 0, 0],
+        network.magnet_source * remanence,
+        network.cell_count,
+        network.cell_gradient,
+        network.cell_area,
+        table.step,
+        table.nu,
+        table.slope,
+    )
+    return np.asarray(frozen)[:, None, None, :]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from models.circuit.maps import flux_maps, magnet_flux_density, stator_waveforms
-from models.circuit.newton import residual_and_hessian, symbolic
+from models.circuit.newton import residual_and_hessian
 from models.circuit.solution import (
     Circuit,
     Solution,
@@ -51,9 +51,7 @@ def test_sparse_factorisation_solves_a_random_system() -> None:
 
 def test_hessian_is_the_derivative_of_the_residual(circuit: Circuit, solution: Solution) -> None:
     network, table = circuit.network, circuit.machine.lamination.magnetisation
-    order, start, rows, cells, stiffness = symbolic(
-        circuit.stiffness[0], network.cell_count, network.cell_nodes
-    )
+    order, start, rows, cells, stiffness = (part[0] for part in circuit.elimination)
     point = solution.potentials[0, 1, 3][order]
     n = network.size
     load = np.zeros(n)
