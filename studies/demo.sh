@@ -11,9 +11,9 @@ say() { printf '\n== %s\n\n' "$*"; }
 say "check the study"
 "$PARETORQUE" check "$study" --quiet
 say "search: 3,000 evaluations"
-"$PARETORQUE" run "$study" | sed '/^next$/,$d'
+"$PARETORQUE" run "$study"
 say "the best candidate in full"
-"$PARETORQUE" pick last | sed '/^next$/,$d'
+"$PARETORQUE" pick last
 say "its hand-over pack"
 "$PARETORQUE" export last --to "$pack" --overwrite --quiet
 

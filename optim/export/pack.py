@@ -25,6 +25,7 @@ from optim.export.map_tables import efficiency_table, flux_table, loss_coefficie
 from optim.export.pack_index import index_text
 from optim.export.pictures import drawings, picture_data
 from optim.export.plots.figure import png_bytes, svg_text
+from optim.export.plots.front import FrontPicture, draw_front
 from optim.export.table import csv_text, mat_bytes
 
 
@@ -39,7 +40,12 @@ class PackFile:
 
 
 def write_pack(
-    folder: Path, performance: Performance, context: PackContext, *, is_replacing: bool = False
+    folder: Path,
+    performance: Performance,
+    context: PackContext,
+    *,
+    front: FrontPicture | None = None,
+    is_replacing: bool = False,
 ) -> list[Path]:
     """Write the hand-over pack of a design.
 
@@ -51,6 +57,8 @@ def write_pack(
         The design.
     context : PackContext
         Provenance, limits, prices.
+    front : FrontPicture, optional
+        Everything that its run evaluated, for a picture of the trade-offs around it.
     is_replacing : bool
         Whether a folder that already holds something may be replaced.
 
@@ -71,7 +79,7 @@ def write_pack(
     """
     target = Path(os.path.abspath(folder))
     _check(target, is_replacing)
-    files = pack_files(performance, context)
+    files = pack_files(performance, context, front=front)
     try:
         made = Path(mkdtemp(prefix=f".{target.name}-", dir=target.parent))
     except OSError as error:
@@ -92,7 +100,9 @@ def write_pack(
     return [target / file.path for file in files]
 
 
-def pack_files(performance: Performance, context: PackContext) -> tuple[PackFile, ...]:
+def pack_files(
+    performance: Performance, context: PackContext, *, front: FrontPicture | None = None
+) -> tuple[PackFile, ...]:
     """Return every file of the pack with its content, index first."""
     values = dict(all_metrics(performance))
     values["cost"] = price(values, performance.machine.parameters, context.prices).total
@@ -100,7 +110,7 @@ def pack_files(performance: Performance, context: PackContext) -> tuple[PackFile
     files = [
         *_design(performance, context, values, head),
         *_tables(performance, context, values, head),
-        *_pictures(performance, context, values),
+        *_pictures(performance, context, values, front),
     ]
     index = index_text(context.design_name, head, [(f.path, f.reader, f.what) for f in files])
     return (PackFile("README.txt", "everybody", "this index", index.encode()), *files)
@@ -205,7 +215,10 @@ def _tables(
 
 
 def _pictures(
-    performance: Performance, context: PackContext, values: Mapping[str, float]
+    performance: Performance,
+    context: PackContext,
+    values: Mapping[str, float],
+    front: FrontPicture | None,
 ) -> list[PackFile]:
     foot = footer(context, model=performance.model.name)
     data = picture_data(performance, context)
@@ -216,7 +229,10 @@ def _pictures(
                  section_svg(data.section, title=f"One pole of {context.design_name}",
                              foot=foot).encode()),
     ]  # fmt: skip
-    for name, draw in drawings(data, footer=foot).items():
+    drawn = drawings(data, footer=foot)
+    if front is not None:
+        drawn["front"] = lambda: draw_front(front, footer=foot)
+    for name, draw in drawn.items():
         title = name.replace("_", " ")
         files.append(PackFile(f"plots/{name}.svg", "reports", f"{title}, scalable",
                               svg_text(draw(), name=name).encode()))  # fmt: skip

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -40,7 +41,7 @@ def evaluate(
         Path, typer.Argument(metavar="STUDY|DESIGN", help="Study file, or exported design file.")
     ],
     settings: options.Settings = None,
-    model: Annotated[str, typer.Option("--model", metavar="NAME", help="circuit.")] = "",
+    model: Annotated[str, typer.Option("--model", metavar="NAME", help="circuit or field.")] = "",
     study: StudyOption = None,
     store: options.StorePath = None,
     json: options.Json = False,
@@ -64,6 +65,8 @@ def evaluate(
             design = file_design(source, opened)
         aims = load(study) if study is not None else study_for(design)
         design = with_settings(design, settings or [])
+        if model:
+            design = replace(design, model=model)
     else:
         aims = load(source)
         design = study_design(aims, settings or [], model=model)
@@ -132,13 +135,13 @@ def export(
     screen = make_screen(is_json=json, is_quiet=quiet)
     with open_store(store) as opened:
         design = candidate_design(opened, run, candidate)
-    folder = to if to is not None else Path("packs") / design.label.replace(":", "-")
-    if dry_run:
-        screen.show(f"would write the pack of {design.label} to {folder}")
-        screen.show_document(documents.export_document(design.label, str(folder), []))
-        return DONE
-    screen.say(COMPILING if is_cold() else f"evaluating {design.label} and writing its pack")
-    files = export_design(design, folder, is_overwriting=overwrite)
+        folder = to if to is not None else Path("packs") / design.label.replace(":", "-")
+        if dry_run:
+            screen.show(f"would write the pack of {design.label} to {folder}")
+            screen.show_document(documents.export_document(design.label, str(folder), []))
+            return DONE
+        screen.say(COMPILING if is_cold() else f"evaluating {design.label} and writing its pack")
+        files = export_design(design, folder, store=opened, is_overwriting=overwrite)
     screen.show_document(documents.export_document(design.label, str(folder), files))
     screen.show(f"{design.label}: {len(files)} files in {folder}")
     if verbose:

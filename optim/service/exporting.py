@@ -6,10 +6,22 @@ from models.cost import price_rows
 from models.evaluate import perform_design
 from optim.export.context import PackContext, program_version
 from optim.export.pack import write_pack
+from optim.export.plots.front import FrontPicture, FrontPoint, Outcome, front_data
+from optim.ranking.front import Entry, ranked_front
 from optim.service.designs import Design, study_for
+from optim.service.results import entry_of
+from optim.store.contract import Store
+from optim.study.judge import judge, priced_metrics
+from optim.study.model import Study
 
 
-def export_design(design: Design, folder: Path, *, is_overwriting: bool = False) -> list[str]:
+def export_design(
+    design: Design,
+    folder: Path,
+    *,
+    store: Store | None = None,
+    is_overwriting: bool = False,
+) -> list[str]:
     """Write a design's hand-over pack.
 
     Parameters
@@ -18,6 +30,8 @@ def export_design(design: Design, folder: Path, *, is_overwriting: bool = False)
         With its study.
     folder : Path
         Where to; made if it is not there.
+    store : Store or None
+        Holds the design's run, for a picture of its front.
     is_overwriting : bool
         Whether a folder that holds files may be replaced.
 
@@ -43,8 +57,33 @@ def export_design(design: Design, folder: Path, *, is_overwriting: bool = False)
         price_date=_price_date(),
         version=program_version(),
     )
-    files = write_pack(folder, performance, context, is_replacing=is_overwriting)
+    picture = None if store is None or not design.run_id else front_picture(store, design, study)
+    files = write_pack(folder, performance, context, front=picture, is_replacing=is_overwriting)
     return [file.relative_to(folder.absolute()).as_posix() for file in files]
+
+
+def front_picture(store: Store, design: Design, study: Study) -> FrontPicture | None:
+    """Return everything a design's run evaluated, the design ringed; None for one objective."""
+    names = [objective.metric for objective in study.objectives]
+    if len(names) < 2:
+        return None
+    entries = [entry_of(row) for row in store.rows(design.run_id)]
+    members = {c.number for c in ranked_front(study, entries)}
+    points = [_point(study, entry, members) for entry in entries]
+    return front_data(points, names, picked=design.number)
+
+
+def _point(study: Study, entry: Entry, members: set[int]) -> FrontPoint:
+    judgement = judge(study, entry.evaluation, entry.parameters)
+    if judgement.objectives is None:
+        outcome: Outcome = "failed" if judgement.status == "failed" else "infeasible"
+        return FrontPoint(entry.number, outcome, {})
+    values = priced_metrics(study, entry.evaluation, entry.parameters)
+    if entry.number in members:
+        outcome = "front"
+    else:
+        outcome = "feasible" if judgement.is_feasible else "infeasible"
+    return FrontPoint(entry.number, outcome, {o.metric: values[o.metric] for o in study.objectives})
 
 
 def _price_date() -> str:

@@ -129,6 +129,7 @@ def test_exported_design_evaluates_to_the_same_bits(folder: Path, first: dict[st
     content = done.document
     assert content["kind"] == "export"
     assert all((folder / "packs" / "best" / name).is_file() for name in content["files"])
+    assert {"README.txt", "data_sheet.html", "plots/front.svg"} <= set(content["files"])
     for name in ("design.toml", "design.json"):
         again = command(folder, "evaluate", f"packs/best/{name}", "--json").document
         assert again["kind"] == "evaluation"

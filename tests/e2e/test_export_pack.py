@@ -160,7 +160,7 @@ def test_the_same_design_gives_the_same_bytes(folder):
 def _small(monkeypatch):
     """A pack of two short files: how folders are written does not depend on what is in them."""
     files = tuple(PackFile(n, "all", "short", b"text") for n in ("README.txt", "design.toml"))
-    monkeypatch.setattr(pack, "pack_files", lambda *_: files)
+    monkeypatch.setattr(pack, "pack_files", lambda *_, **__: files)
 
 
 @pytest.mark.usefixtures("_small")
