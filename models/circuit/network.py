@@ -87,8 +87,8 @@ class NetworkBuilder:
     stacking_factor: float
     names: list[str] = field(default_factory=list)
     _counts: list[int] = field(default_factory=list)
-    _nodes: list[tuple[int, int, int, int]] = field(default_factory=list)
-    _gradients: list[tuple[tuple[float, ...], tuple[float, ...]]] = field(default_factory=list)
+    _nodes: list[list[int]] = field(default_factory=list)
+    _gradients: list[tuple[list[float], list[float]]] = field(default_factory=list)
     _areas: list[float] = field(default_factory=list)
     _parts: list[str] = field(default_factory=list)
     _entries: list[tuple[int, int, float]] = field(default_factory=list)
@@ -108,21 +108,20 @@ class NetworkBuilder:
         second: Sequence[tuple[int, float]] = (),
     ) -> None:
         """Add an iron cell from its gradient rows, given as (node, weight [1/m]) pairs."""
-        nodes = sorted({n for n, _ in (*first, *second) if n != GROUND})
-        if len(nodes) > 4:
-            raise ValueError(f"cell {part!r} touches {len(nodes)} nodes, at most 4 are allowed")
-        scale = 1.0 / self.stacking_factor
-        rows = []
-        for row in (first, second):
-            weights = dict.fromkeys(nodes, 0.0)
-            for n, w in row:
-                if n != GROUND:
-                    weights[n] += w * scale
-            rows.append(tuple(weights.values()) + (0.0,) * (4 - len(nodes)))
-        padded = (*nodes, *(nodes[:1] * (4 - len(nodes))))
+        nodes: list[int] = []
+        rows = ([0.0] * 4, [0.0] * 4)
+        for row, pairs in zip(rows, (first, second)):
+            for n, w in pairs:
+                if n == GROUND:
+                    continue
+                if n not in nodes:
+                    if len(nodes) == 4:
+                        raise ValueError(f"cell {part!r} touches more than 4 nodes")
+                    nodes.append(n)
+                row[nodes.index(n)] += w / self.stacking_factor
         self._counts.append(len(nodes))
-        self._nodes.append(padded)  # type: ignore[arg-type]
-        self._gradients.append((rows[0], rows[1]))
+        self._nodes.append(nodes + nodes[:1] * (4 - len(nodes)))
+        self._gradients.append(rows)
         self._areas.append(area * self.stacking_factor)
         self._parts.append(part)
 
@@ -240,13 +239,14 @@ def _gauss_gradients(
 def _shape_gradient(
     points: Sequence[tuple[float, float]], xi: float, eta: float
 ) -> tuple[tuple[list[float], list[float]], float]:
-    corner = ((-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0))
-    d_xi = [0.25 * cx * (1.0 + cy * eta) for cx, cy in corner]
-    d_eta = [0.25 * cy * (1.0 + cx * xi) for cx, cy in corner]
-    x_xi = sum(d * p[0] for d, p in zip(d_xi, points))
-    y_xi = sum(d * p[1] for d, p in zip(d_xi, points))
-    x_eta = sum(d * p[0] for d, p in zip(d_eta, points))
-    y_eta = sum(d * p[1] for d, p in zip(d_eta, points))
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = points
+    low, high, left, right = 1.0 - eta, 1.0 + eta, 1.0 - xi, 1.0 + xi
+    d_xi = (-0.25 * low, 0.25 * low, 0.25 * high, -0.25 * high)
+    d_eta = (-0.25 * left, -0.25 * right, 0.25 * right, 0.25 * left)
+    x_xi = 0.25 * (low * (x1 - x0) + high * (x2 - x3))
+    y_xi = 0.25 * (low * (y1 - y0) + high * (y2 - y3))
+    x_eta = 0.25 * (left * (x3 - x0) + right * (x2 - x1))
+    y_eta = 0.25 * (left * (y3 - y0) + right * (y2 - y1))
     det = x_xi * y_eta - y_xi * x_eta
     d_x = [(y_eta * a - y_xi * b) / det for a, b in zip(d_xi, d_eta)]
     d_y = [(x_xi * b - x_eta * a) / det for a, b in zip(d_xi, d_eta)]

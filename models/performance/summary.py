@@ -6,14 +6,13 @@ from math import sqrt
 import numpy as np
 
 from models.control.faults import (
-    back_emf_line_peak,
     characteristic_current,
     largest_short_circuit_torque,
     open_circuit_flux,
 )
 from models.control.operate import base_speed, envelope
 from models.control.surface import Array
-from models.control.table import interpolate, resample, torque_table
+from models.control.table import interpolate, resample
 from models.duty import Duty
 from models.geometry.areas import Areas, areas
 from models.geometry.build import section
@@ -187,19 +186,15 @@ def _envelope_shaft(result: Performance) -> Array:
 def _flux_and_faults(result: Performance) -> dict[str, float]:
     drive, duty, machine = result.drive, result.duty, result.machine
     table, limits = drive.table, duty.temperatures
-    cold = torque_table(
-        drive.maps,
-        pole_pairs=machine.pole_pairs,
-        current_peak=table.current_peak,
-        resistance=table.resistance,
-        remanence=machine.magnet.remanence(limits.magnet_cold),
+    psi_cold = open_circuit_flux(table) + float(drive.maps.psi_d_per_remanence[-1, 0]) * (
+        machine.magnet.remanence(limits.magnet_cold) - machine.magnet.remanence(limits.magnet_rated)
     )
     field = result.model.lowest_magnet_field(
         i_d=-table.current_peak, magnet_temperature=limits.magnet_hot
     )
     return {
         "open_circuit_flux": open_circuit_flux(table),
-        "back_emf_line_peak": back_emf_line_peak(cold, duty.top_speed),
+        "back_emf_line_peak": sqrt(3.0) * duty.top_speed * machine.pole_pairs * psi_cold,
         "characteristic_current": characteristic_current(table) / sqrt(2.0),
         "short_circuit_torque": largest_short_circuit_torque(table, duty.top_speed)[0],
         "demagnetisation_margin": field - machine.magnet.knee(limits.magnet_hot),
