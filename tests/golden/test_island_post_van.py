@@ -5,7 +5,6 @@ for another compiler or library; a change of model or search that leaves them ne
 word in its commit.
 """
 
-
 import pytest
 
 from models.nomenclature import METRICS
