@@ -13,6 +13,7 @@ from models.mechanical.rotor_stress import (
     bridge_stress,
     burst_speed,
     fillet_factor,
+    foot_factor,
     rotor_stress,
 )
 from tests.machines import COPPER, areas, machine
@@ -126,3 +127,23 @@ class TestRotorStress:
         # memory); Heywood's forms are fits of such charts.
         assert fillet_factor(1.0, 0.5, 0.1) == pytest.approx(2.2, abs=0.25)
         assert bending_factor(1.0, 0.5, 0.1) == pytest.approx(1.8, abs=0.2)
+
+
+def test_foot_factor_grows_with_the_width_of_the_rib() -> None:
+    """Peterson by Heywood: no rib, no stress concentration; a long foot is a full shoulder."""
+    factors = [foot_factor(w, 20e-3, 0.5e-3) for w in (0.0, 2e-3, 4e-3, 8e-3)]
+    assert factors[0] == 1.0
+    assert factors == sorted(factors)
+    # By hand: h = 1.2 mm, D/d = 1.06, 1 + (2.4 / 0.968)^0.65.
+    assert factors[-1] == pytest.approx(2.804, abs=2e-3)
+
+
+def test_yoke_tension_reaches_the_fillets_of_a_wide_rib() -> None:
+    """The wider the rib, the larger the part of its peak that its own pull does not explain."""
+    shares = []
+    for width in (2e-3, 6e-3):
+        m = machine(rib_width=width)
+        s = rotor_stress(m, 1500.0)
+        own = s.rib_mean * fillet_factor(width, m.rotor.magnet_thickness, 0.5e-3)
+        shares.append(own / s.rib_peak)
+    assert shares[1] < shares[0] < 1.0
