@@ -45,6 +45,7 @@ def write_pack(
     context: PackContext,
     *,
     front: FrontPicture | None = None,
+    field_values: Mapping[str, float] | None = None,
     is_replacing: bool = False,
 ) -> list[Path]:
     """Write the hand-over pack of a design.
@@ -59,6 +60,8 @@ def write_pack(
         Provenance, limits, prices.
     front : FrontPicture, optional
         Everything that its run evaluated, for a picture of the trade-offs around it.
+    field_values : mapping of str to float, optional
+        Metrics [SI] by the field model, where the design was verified by it.
     is_replacing : bool
         Whether a folder that already holds something may be replaced.
 
@@ -79,7 +82,7 @@ def write_pack(
     """
     target = Path(os.path.abspath(folder))
     _check(target, is_replacing)
-    files = pack_files(performance, context, front=front)
+    files = pack_files(performance, context, front=front, field_values=field_values)
     try:
         made = Path(mkdtemp(prefix=f".{target.name}-", dir=target.parent))
     except OSError as error:
@@ -101,7 +104,11 @@ def write_pack(
 
 
 def pack_files(
-    performance: Performance, context: PackContext, *, front: FrontPicture | None = None
+    performance: Performance,
+    context: PackContext,
+    *,
+    front: FrontPicture | None = None,
+    field_values: Mapping[str, float] | None = None,
 ) -> tuple[PackFile, ...]:
     """Return every file of the pack with its content, index first."""
     values = dict(all_metrics(performance))
@@ -112,6 +119,12 @@ def pack_files(
         *_tables(performance, context, values, head),
         *_pictures(performance, context, values, front),
     ]
+    if field_values:
+        files.append(
+            PackFile("verification.csv", "design, management", "every number by the model of the "
+                     "search and by finite elements",
+                     _verification_csv(values, field_values, head).encode())
+        )  # fmt: skip
     index = index_text(context.design_name, head, [(f.path, f.reader, f.what) for f in files])
     return (PackFile("README.txt", "everybody", "this index", index.encode()), *files)
 
@@ -184,6 +197,21 @@ def _metrics_csv(values: Mapping[str, float], head: tuple[str, ...]) -> str:
         m = METRICS[name]
         writer.writerow([name, m.symbol, f"{m.shown(value):.10g}", m.shown_unit or "-",
                          m.definition])  # fmt: skip
+    return stream.getvalue()
+
+
+def _verification_csv(
+    values: Mapping[str, float], field_values: Mapping[str, float], head: tuple[str, ...]
+) -> str:
+    stream = StringIO()
+    stream.writelines(f"# {line}\n" for line in head)
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(["name", "circuit", "field", "unit"])
+    for name, value in values.items():
+        if name in field_values:
+            m = METRICS[name]
+            pair = [f"{m.shown(v):.10g}" for v in (value, field_values[name])]
+            writer.writerow([name, *pair, m.shown_unit or "-"])
     return stream.getvalue()
 
 

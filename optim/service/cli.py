@@ -34,6 +34,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "front": ("commands_front", "Rank the candidates of a run."),
     "pick": ("commands_front", "Show a candidate in full."),
     "export": ("commands_design", "Write a candidate's hand-over pack."),
+    "verify": ("commands_verify", "Put the front through the field model."),
     "rerun": ("commands_run", "Run again under other aims."),
     "evaluate": ("commands_design", "Evaluate one design."),
     "compare": ("commands_design", "Put two designs side by side."),

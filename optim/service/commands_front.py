@@ -8,14 +8,15 @@ import typer
 
 from models.nomenclature import METRICS
 from optim.export.notation import metric_text
-from optim.service import documents, options, tables
+from optim.service import documents, options, tables, verify_view
 from optim.service.designs import Assessment, assess, front_design
 from optim.service.errors import RequestError
 from optim.service.failures import DONE, NOTHING_FEASIBLE
+from optim.service.results import FrontResult, read_front
 from optim.service.results import pick as pick_candidate
-from optim.service.results import read_front
-from optim.service.run_store import find_run, open_store, study_of
+from optim.service.run_store import find_run, open_store, searches, study_of
 from optim.service.screen import make_screen
+from optim.service.verified import FIELD, Verification, read_verification
 from optim.study.change import with_changes
 
 
@@ -27,7 +28,7 @@ def runs(store: options.StorePath = None, json: options.Json = False) -> int:
     """
     screen = make_screen(is_json=json)
     with open_store(store) as opened:
-        found = [(record, opened.count(record.run_id)) for record in opened.runs()]
+        found = [(record, opened.count(record.run_id)) for record in searches(opened)]
     screen.show_document(documents.runs_document(found))
     screen.show(tables.runs_view(found) if found else "no runs yet")
     return DONE
@@ -45,6 +46,9 @@ def front(
         str, typer.Option("--goals", metavar="LIST", help="As in 'magnet_mass=1.2 kg'.")
     ] = "",
     limit: options.Limits = None,
+    verified: Annotated[
+        bool, typer.Option("--verified", help="Only verified members, at field values.")
+    ] = False,
     top: Annotated[int, typer.Option("--top", metavar="N", help="Rows to show.")] = 20,
     csv: Annotated[
         Path | None,
@@ -77,14 +81,24 @@ def front(
         if weights and method is None:
             method = "weights"
         found = read_front(opened, record, study, method=method)
-    screen.show_document(documents.front_document(found))
+        verification = read_verification(opened, record, found)
+    if verified:
+        found = _verified_front(verification)
+    screen.show_document(
+        documents.front_document(found)
+        | {
+            "model": FIELD if verified else study.model,
+            "verification": verify_view.verification_entries(verification),
+        }
+    )
     if csv is not None and found.candidates:
         if str(csv) == "-":
             found.table().to_csv(sys.stdout)
             return DONE
         found.table().to_csv(csv)
         screen.say(f"{len(found.candidates)} candidates written to {csv}")
-    screen.show(tables.counts_line(found))
+    if not verified:
+        screen.show(tables.counts_line(found))
     if not found.candidates:
         screen.show("", "Nothing is feasible. The limits that stop the designs:", "",
                     tables.stops_view(found), "", "The least infeasible designs:", "",
@@ -92,9 +106,11 @@ def front(
         return NOTHING_FEASIBLE
     shown = min(top, len(found.candidates))
     of = "all" if shown == len(found.candidates) else f"the best {shown} of"
-    screen.show(f"front of run {found.run_id}: {of} {len(found.candidates)} designs by "
+    what = "verified designs at field values" if verified else "designs"
+    screen.show(f"front of run {found.run_id}: {of} {len(found.candidates)} {what} by "
                 f"{tables.RANKED_BY[found.method]}", "",
-                tables.front_view(found, top=top))  # fmt: skip
+                tables.front_view(found, top=top,
+                                  outcomes=_outcomes(verification, verified)))  # fmt: skip
     return DONE
 
 
@@ -121,14 +137,38 @@ def pick(
         found = read_front(opened, record, study)
         chosen = pick_candidate(found, candidate)
         result = assess(front_design(found, chosen), study, opened)
-    screen.show_document(documents.candidate_document(found, chosen, result))
+        member = read_verification(opened, record, found).member(chosen.number)
+    screen.show_document(
+        documents.candidate_document(found, chosen, result)
+        | {"verification": verify_view.member_entries(member)}
+    )
     screen.show(f"candidate {chosen.number} of run {found.run_id}, rank {chosen.rank} of "
                 f"{len(found.candidates)} by {tables.RANKED_BY[found.method]}")  # fmt: skip
     screen.show("", *_in_words(result), "", tables.margins_view(result.margins))
+    if member is not None and member.evaluation is not None:
+        screen.show("", f"field model: {verify_view.fate_text(member)}", "",
+                    verify_view.both_view(member))  # fmt: skip
     screen.show("", tables.parameters_view(study, result.design.parameters))
     screen.show("", tables.cost_view(result), "", tables.metrics_view(result.metrics))
     screen.advise(f"paretorque export {found.run_id} {chosen.number} --to packs/{study.name}")
     return DONE
+
+
+def _verified_front(verification: Verification) -> FrontResult:
+    if not verification.verified:
+        raise RequestError(
+            f"run {verification.front.run_id} has no verified member; use 'paretorque verify "
+            f"{verification.front.run_id}' first"
+        )
+    return verification.by_field
+
+
+def _outcomes(verification: Verification, is_by_field: bool) -> dict[int, str] | None:
+    """Return what verification says of each member, if any is verified and it is not told yet."""
+    if is_by_field or not verification.verified:
+        return None
+    words = {"misses a limit": "dropped", "no machine": "dropped", "not verified": "-"}
+    return {m.candidate.number: words.get(m.fate, m.fate) for m in verification.members}
 
 
 def _in_words(result: Assessment) -> list[str]:

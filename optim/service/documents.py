@@ -108,7 +108,7 @@ def assessment_entries(result: Assessment) -> Document:
         "parameters": parameter_shown(design.parameters),
         "metrics": metric_entries(result.metrics),
         "metrics_si": dict(result.metrics),
-        "limits": [_margin(margin) for margin in result.margins],
+        "limits": [margin_entries(margin) for margin in result.margins],
         "cost_items_eur": dict(result.cost.items) if result.cost else {},
     }
 
@@ -232,7 +232,7 @@ def _candidate(front: FrontResult, c: Candidate) -> Document:
                                        for v in front.study.variables}),
         "metrics": metric_entries(c.metrics),
         "metrics_si": dict(c.metrics),
-        "limits": [_margin(margin) for margin in c.margins],
+        "limits": [margin_entries(margin) for margin in c.margins],
     }  # fmt: skip
 
 
@@ -241,7 +241,8 @@ def _pseudo_weights(front: FrontResult, c: Candidate) -> dict[str, float]:
     return {name: float(w) for name, w in zip(names, c.pseudo_weights)}
 
 
-def _margin(margin: Margin) -> Document:
+def margin_entries(margin: Margin) -> Document:
+    """Return a margin to a limit as entries of a document."""
     metric = METRICS[margin.limit.metric]
     return {
         "metric": metric.name,

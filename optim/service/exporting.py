@@ -10,6 +10,7 @@ from optim.export.plots.front import FrontPicture, FrontPoint, Outcome, front_da
 from optim.ranking.front import Entry, ranked_front
 from optim.service.designs import Design, study_for
 from optim.service.results import entry_of
+from optim.service.verified import FIELD, field_evaluation
 from optim.store.contract import Store
 from optim.study.judge import judge, priced_metrics
 from optim.study.model import Study
@@ -58,7 +59,15 @@ def export_design(
         version=program_version(),
     )
     picture = None if store is None or not design.run_id else front_picture(store, design, study)
-    files = write_pack(folder, performance, context, front=picture, is_replacing=is_overwriting)
+    known = None if store is None else field_evaluation(store, study, design.parameters)
+    field_values = (
+        None if known is None or known.status != "ok" or design.model == FIELD
+        else priced_metrics(study, known, design.parameters)
+    )  # fmt: skip
+    files = write_pack(
+        folder, performance, context, front=picture, field_values=field_values,
+        is_replacing=is_overwriting,
+    )  # fmt: skip
     return [file.relative_to(folder.absolute()).as_posix() for file in files]
 
 

@@ -15,6 +15,8 @@ from optim.study.model import SearchSettings, Study
 
 LAST = "last"
 """Stands for the newest run."""
+VERIFIES = "verifies"
+"""Setting of a record that only holds the verification of the run that it names."""
 SEARCH_KEYS = tuple(SearchSettings.__dataclass_fields__)
 
 
@@ -44,6 +46,11 @@ def open_store(path: Path | str | None = None, *, is_new_allowed: bool = False) 
     return SqliteStore(file, is_checked=is_new_allowed)
 
 
+def searches(store: Store) -> tuple[RunRecord, ...]:
+    """Return the runs that search, oldest first: not the records of verifications."""
+    return tuple(run for run in store.runs() if not run.settings.get(VERIFIES))
+
+
 def find_run(store: Store, name: str) -> RunRecord:
     """Return the run that a name means.
 
@@ -59,7 +66,7 @@ def find_run(store: Store, name: str) -> RunRecord:
     SelectionError
         If no run or several fit.
     """
-    runs = store.runs()
+    runs = searches(store)
     if not runs:
         raise SelectionError("the store holds no run yet: start one with 'paretorque run STUDY'")
     if name == LAST:

@@ -33,7 +33,11 @@ def plain_table() -> Table:
 
 
 def front_view(
-    front: FrontResult, *, top: int = 10, sources: Mapping[int, tuple[str, int]] | None = None
+    front: FrontResult,
+    *,
+    top: int = 10,
+    sources: Mapping[int, tuple[str, int]] | None = None,
+    outcomes: Mapping[int, str] | None = None,
 ) -> Table:
     """Return the best ranked candidates as a table.
 
@@ -45,6 +49,8 @@ def front_view(
         Rows at most.
     sources : mapping, optional
         Run and number behind each candidate, where they come from several runs.
+    outcomes : mapping, optional
+        What the field model says of each candidate, where it was asked.
     """
     shown = front.candidates[:top]
     objectives = front.study.objectives
@@ -56,6 +62,8 @@ def front_view(
     if front.study.limits:
         table.add_column("tightest limit", min_width=14)
         table.add_column("margin", justify="right", no_wrap=True)
+    if outcomes is not None:
+        table.add_column("field\nmodel", no_wrap=True)
     columns = [aligned([METRICS[o.metric].shown(c.metrics[o.metric]) for c in shown])
                for o in objectives]  # fmt: skip
     for k, c in enumerate(shown):
@@ -65,6 +73,8 @@ def front_view(
             tightest = c.margins[0]
             share = Text(f"{100.0 * tightest.share:.1f} %", style=_NEAR if tightest.binds else "")
             cells += [_lower(tightest.limit.metric), share]
+        if outcomes is not None:
+            cells.append(outcomes.get(c.number, "-"))
         table.add_row(*cells, style=_STRONG if k == 0 else "")
     return table
 
