@@ -26,7 +26,7 @@ lint: $(READY)
 	$(BIN)/lint-imports
 
 test: lint
-	$(BIN)/python -m pytest -m "not slow and not benchmark"
+	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow and not benchmark"
 
 test-fast: $(READY)
 	$(BIN)/python -m pytest -m "not slow and not benchmark" tests/unit tests/published
