@@ -16,6 +16,7 @@ from models.errors import InvalidInputError
 from models.field.airgap import AirGap, air_gap
 from models.field.domain import Domain
 from models.field.elements import Elements, element_geometry
+from models.field.elimination import EliminationPlan, plan_elimination
 from models.field.media import Medium
 from models.geometry.section import Region
 from models.materials.reluctivity import ReluctivityTable, reluctivity_at
@@ -88,6 +89,11 @@ class System:
         Interface unknowns.
     gap_place : ndarray of int, shape (n1, n2)
         Where the mutual block is stored.
+    plan : EliminationPlan
+        Order of elimination of this pattern.
+    linear_place : ndarray of int
+        Stored pairs that the linear parts touch, with `linear_columns` and `linear_rows`: their
+        own pattern.
     """
 
     elements: Elements
@@ -106,6 +112,10 @@ class System:
     gap_rotor: IntArray
     gap_stator: IntArray
     gap_place: IntArray
+    plan: EliminationPlan
+    linear_place: IntArray
+    linear_columns: NDArray[np.int32]
+    linear_rows: NDArray[np.int32]
 
 
 def assemble(domain: Domain, medium_of: Callable[[Region], Medium]) -> System:
@@ -150,6 +160,9 @@ def assemble(domain: Domain, medium_of: Callable[[Region], Medium]) -> System:
         elements.gradient[straight],
         elements.weight[straight] * nu[region[straight]][:, None],
     )
+    is_touched = linear[:-1] != 0.0
+    is_touched[gap_places[2].ravel()] = True
+    touched = np.nonzero(is_touched)[0]
     return System(
         elements=elements,
         region=region,
@@ -169,6 +182,10 @@ def assemble(domain: Domain, medium_of: Callable[[Region], Medium]) -> System:
         gap_rotor=gap_rotor,
         gap_stator=gap_stator,
         gap_place=gap_places[2],
+        plan=plan_elimination(columns, rows),
+        linear_place=touched,
+        linear_columns=np.searchsorted(touched, columns).astype(np.int32),
+        linear_rows=rows[touched],
     )
 
 

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from models.field.factor import Factor
 from models.field.machine_field import FieldModel, field_model
 from models.field.maps import flux_maps, lowest_magnet_field
 from models.field.sizing import Resolution
@@ -84,7 +83,6 @@ class FieldMagnetics:
             i_q=i_q,
             remanence=self.machine.magnet.remanence(magnet_temperature),
             positions=positions,
-            factor=Factor(self.model.system.columns, self.model.system.rows),
         )
 
     @property

@@ -74,7 +74,7 @@ def flux_maps(
     i_q = np.linspace(0.0, current_peak, Q_POINTS)
     remanence = machine.magnet.remanence(magnet_temperature)
     positions = averaging_positions(machine.winding.slots // (6 * machine.pole_pairs))
-    factor = factor or Factor(system.columns, system.rows)
+    factor = factor or Factor(system.columns, system.rows, system.plan)
     potential, derivative = solve_grid(
         model, i_d, i_q, rotor_angles=positions, remanence=remanence, factor=factor
     )
@@ -188,7 +188,7 @@ def lowest_magnet_field(
     The lowest over rotor positions that see the slots evenly.
     """
     positions = averaging_positions(machine.winding.slots // (6 * machine.pole_pairs))
-    factor = factor or Factor(model.system.columns, model.system.rows)
+    factor = factor or Factor(model.system.columns, model.system.rows, model.system.plan)
     solutions = solve_positions(
         model, i_d=i_d, i_q=i_q, rotor_angles=positions, factor=factor,
         remanence=machine.magnet.remanence(magnet_temperature),

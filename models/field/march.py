@@ -56,7 +56,7 @@ def solve_grid(
         Its derivative by remanence at the first position [m].
     """
     system = model.system
-    factor = factor or Factor(system.columns, system.rows)
+    factor = factor or Factor(system.columns, system.rows, system.plan)
     factor.forget()
     linear = [at_angle(system, model.mechanical_angle(t)) for t in rotor_angles.tolist()]
     out = np.zeros((len(rotor_angles), len(i_d), len(i_q), system.size + 1))
@@ -132,7 +132,7 @@ def solve_positions(
     list of Solution
     """
     system = model.system
-    factor = factor or Factor(system.columns, system.rows)
+    factor = factor or Factor(system.columns, system.rows, system.plan)
     out: list[Solution] = []
     for angle in rotor_angles:
         linear = at_angle(system, model.mechanical_angle(float(angle)))

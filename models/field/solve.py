@@ -107,7 +107,7 @@ def solve(
         No convergence.
     """
     n = system.size
-    factor = factor or Factor(system.columns, system.rows)
+    factor = factor or Factor(system.columns, system.rows, system.plan)
     steps, factored = 0, 0
     if not np.any(source):
         return Solution(np.zeros(n + 1), 0, 0, 0.0)
@@ -119,7 +119,8 @@ def solve(
         factored += 1
     else:
         a = start.copy()
-    residual = _residual(system, linear, source, a)
+    values = linear[system.linear_place]
+    residual = _residual(system, values, source, a)
     history: list[tuple[Array, Array, float]] = []
     gain = 0.0  # residual times step, about twice the energy still to be gained
     while steps < LARGEST_COUNT:
@@ -139,7 +140,7 @@ def solve(
         if error <= tolerance:
             a[:n] += change
             return Solution(a, steps, factored, error)
-        share, trial, new_residual = _line_search(system, linear, source, a, change, gain)
+        share, trial, new_residual = _line_search(system, values, source, a, change, gain)
         step, bend = share * change, residual - new_residual
         product = float(step @ bend)
         if product > 0.0:
@@ -152,7 +153,7 @@ def solve(
 
 
 def _line_search(
-    system: System, linear: Array, source: Array, a: Array, change: Array, gain: float
+    system: System, values: Array, source: Array, a: Array, change: Array, gain: float
 ) -> tuple[float, Array, Array]:
     """Find a step at which the energy has stopped falling fast along `change`.
 
@@ -164,7 +165,7 @@ def _line_search(
     while True:
         trial = a.copy()
         trial[:n] += share * change
-        residual = _residual(system, linear, source, trial)
+        residual = _residual(system, values, source, trial)
         slope = -float(residual @ change)
         if slope <= OVERSHOOT * gain or share < 1e-4:
             return share, trial, residual
@@ -196,10 +197,10 @@ def _direction(factor: Factor, history: list[tuple[Array, Array, float]], residu
     return out
 
 
-def _residual(system: System, linear: Array, source: Array, a: Array) -> Array:
-    """Return source minus internal force."""
+def _residual(system: System, values: Array, source: Array, a: Array) -> Array:
+    """Return source minus internal force; `values` are those of the linear parts' own pattern."""
     force = np.zeros(system.size + 1)
-    symmetric_product(system.columns, system.rows, linear, a, force)
+    symmetric_product(system.linear_columns, system.linear_rows, values, a, force)
     for iron in system.iron:
         add_iron_force(
             a, force, iron.unknown, iron.sign, iron.gradient, iron.weight,

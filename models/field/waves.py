@@ -177,7 +177,7 @@ def torque_parts(
     1.5 p (psi_d i_q - psi_q i_d). Both parts use the linkages, so they are consistent.
     """
     system = model.system
-    factor = factor or Factor(system.columns, system.rows)
+    factor = factor or Factor(system.columns, system.rows, system.plan)
     angles = averaging_positions(slots_per_belt)
     solutions = solve_positions(
         model, i_d=i_d, i_q=i_q, rotor_angles=angles, remanence=remanence, factor=factor
@@ -209,7 +209,8 @@ def torque_split(
 ) -> TorqueSplit:
     """Return torque against current angle from 0 to 90 degrees in its parts, see `torque_parts`."""
     angle = np.linspace(0.0, 0.5 * pi, points)
-    factor = Factor(model.system.columns, model.system.rows)
+    system = model.system
+    factor = Factor(system.columns, system.rows, system.plan)
     parts = np.array(
         [
             torque_parts(
