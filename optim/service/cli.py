@@ -35,6 +35,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "pick": ("commands_front", "Show a candidate in full."),
     "export": ("commands_design", "Write a candidate's hand-over pack."),
     "verify": ("commands_verify", "Put the front through the field model."),
+    "section": ("commands_section", "Write a design's section as open polygons."),
     "rerun": ("commands_run", "Run again under other aims."),
     "evaluate": ("commands_design", "Evaluate one design."),
     "compare": ("commands_design", "Put two designs side by side."),

@@ -207,6 +207,11 @@ def export_document(label: str, folder: str, files: Sequence[str]) -> Document:
     return document("export", design=label, folder=folder, files=list(files))
 
 
+def section_document(label: str, file: str, polygons: int) -> Document:
+    """Return the document of `section`."""
+    return document("section", design=label, file=file, polygons=polygons)
+
+
 def _study(result: CheckResult) -> Document:
     study = result.study
     return {
