@@ -6,6 +6,7 @@ from math import pi
 import numpy as np
 
 from models.circuit.network import Array
+from models.circuit.pocket_corner import corner_amplification
 from models.circuit.solution import Circuit, Solution, linkages, slots_per_belt, solve
 from models.flux_maps import FluxMaps
 from models.geometry.slot_leakage import end_inductance
@@ -15,6 +16,9 @@ D_POINTS = 7
 Q_POINTS = 7
 D_SPACING = 1.5
 """Exponent of the i_d spacing: on random designs 1.5 errs least (1 is uniform)."""
+
+LOW_SHARE = 0.02
+"""Area share of the lowest magnet field, as in the field model."""
 
 
 def current_grid(current_peak: float) -> tuple[Array, Array]:
@@ -166,7 +170,7 @@ def magnet_ripple(circuit: Circuit, solution: Solution) -> Array:
 
 
 def lowest_magnet_field(circuit: Circuit, *, i_d: float, magnet_temperature: float) -> float:
-    """Return the lowest flux density along the magnetisation of any magnet third [T].
+    """Return the flux density along the magnetisation that 2 % of the magnets lie below [T].
 
     Parameters
     ----------
@@ -178,8 +182,8 @@ def lowest_magnet_field(circuit: Circuit, *, i_d: float, magnet_temperature: flo
 
     Notes
     -----
-    The value of an outer third follows the 10 % area percentile of a finite-element solution
-    with an offset of about 0.01 T.
+    The network gives the mean of each magnet third; the opposing field at the end of the magnet
+    is higher by the pocket's corner, see `models.circuit.pocket_corner`.
     """
     solution = solve(
         circuit,
@@ -187,4 +191,6 @@ def lowest_magnet_field(circuit: Circuit, *, i_d: float, magnet_temperature: flo
         np.array([0.0]),
         magnet_temperature=magnet_temperature,
     )
-    return float(magnet_flux_density(circuit, solution).min())
+    lowest = float(magnet_flux_density(circuit, solution).min())
+    opposing = max(0.0, solution.remanence - lowest)
+    return lowest - opposing * (corner_amplification(circuit.machine.rotor, LOW_SHARE) - 1.0)

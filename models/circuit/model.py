@@ -32,7 +32,7 @@ class CircuitModel:
         )
 
     def lowest_magnet_field(self, *, i_d: float, magnet_temperature: float) -> float:
-        """Return the lowest field of an outer magnet third [T]."""
+        """Return the 2 % area percentile of the field along the magnetisation [T]."""
         return lowest_magnet_field(self.circuit, i_d=i_d, magnet_temperature=magnet_temperature)
 
     def magnet_torque(self, *, i_d: float, i_q: float, magnet_temperature: float) -> float:
