@@ -9,6 +9,11 @@ from models.performance.summary import Performance
 from optim.export.context import PackContext
 from optim.export.plots.back_emf import BackEmf, back_emf_data, draw_back_emf
 from optim.export.plots.efficiency import EfficiencyPicture, draw_efficiency, efficiency_data
+from optim.export.plots.flux_picture import (
+    FluxPicture,
+    draw_flux_picture,
+    flux_picture_data,
+)
 from optim.export.plots.loss_split import LossCase, draw_loss_split, loss_split_data
 from optim.export.plots.section import draw_section
 from optim.export.plots.torque_angle import TorqueAngle, draw_torque_angle, torque_angle_data
@@ -18,7 +23,7 @@ from optim.export.section_view import SectionView, section_view
 
 @dataclass(frozen=True, eq=False)
 class Pictures:
-    """Data of every picture of a design."""
+    """Data of every picture of a design; flux only where the model has a field."""
 
     section: SectionView
     torque_speed: TorqueSpeed
@@ -26,6 +31,7 @@ class Pictures:
     back_emf: BackEmf
     efficiency: EfficiencyPicture
     loss_split: tuple[LossCase, ...]
+    flux: FluxPicture | None = None
 
 
 def picture_data(performance: Performance, context: PackContext) -> Pictures:
@@ -37,11 +43,16 @@ def picture_data(performance: Performance, context: PackContext) -> Pictures:
         back_emf=back_emf_data(performance, context),
         efficiency=efficiency_data(performance),
         loss_split=loss_split_data(performance),
+        flux=flux_picture_data(performance) if performance.model.name == "field" else None,
     )
 
 
 def drawings(pictures: Pictures, *, footer: str) -> dict[str, Callable[[], Figure]]:
     """Return what draws each picture in its stand-alone size, by file name without ending."""
+    flux = pictures.flux
+    of_the_field = {}
+    if flux is not None:
+        of_the_field["flux_density"] = lambda: draw_flux_picture(flux, footer=footer)
     return {
         "section": lambda: draw_section(pictures.section, footer=footer),
         "torque_speed": lambda: draw_torque_speed(pictures.torque_speed, footer=footer),
@@ -49,4 +60,5 @@ def drawings(pictures: Pictures, *, footer: str) -> dict[str, Callable[[], Figur
         "back_emf": lambda: draw_back_emf(pictures.back_emf, footer=footer),
         "efficiency": lambda: draw_efficiency(pictures.efficiency, footer=footer),
         "loss_split": lambda: draw_loss_split(pictures.loss_split, footer=footer),
+        **of_the_field,
     }
