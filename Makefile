@@ -5,7 +5,7 @@ VENV   := .venv
 BIN    := $(VENV)/bin
 READY  := $(VENV)/.ready
 
-.PHONY: install demo test test-fast test-slow lint bench lock clean
+.PHONY: install demo test test-fast test-slow lint bench accuracy lock clean
 .DEFAULT_GOAL := install
 
 $(READY): pyproject.toml requirements.lock
@@ -36,6 +36,9 @@ test-slow: $(READY)
 
 bench: $(READY)
 	$(BIN)/python -m tests.benchmarks
+
+accuracy: $(READY)
+	$(BIN)/python -m tests.accuracy
 
 lock: $(READY)
 	$(BIN)/python -m pip install --quiet --upgrade --editable ".[dev]"

@@ -1,0 +1,89 @@
+"""`make accuracy`: compares the models on random feasible designs and writes docs/accuracy.md."""
+
+import argparse
+import os
+import pickle
+from collections.abc import Mapping
+from dataclasses import asdict
+from pathlib import Path
+
+# One thread, as in the workers; must be set before numerical libraries load.
+for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(name, "1")
+
+from models import PHYSICS_VERSION  # noqa: E402
+from models.errors import ModelError  # noqa: E402
+from models.machine import ParameterValue  # noqa: E402
+from optim.export.context import program_version  # noqa: E402
+from optim.study.load import load  # noqa: E402
+from optim.study.model import Study  # noqa: E402
+from tests.accuracy.both import BothModels, both_models  # noqa: E402
+from tests.accuracy.designs import SEARCHED, STEP, feasible_designs  # noqa: E402
+from tests.accuracy.differences import map_rows, metric_rows  # noqa: E402
+from tests.accuracy.outside import Comparisons, record  # noqa: E402
+from tests.accuracy.page import page  # noqa: E402
+
+ROOT = Path(__file__).parents[2]
+STUDY = ROOT / "studies" / "island-post-van.toml"
+
+
+def main() -> None:
+    """Compare and write the page."""
+    parser = argparse.ArgumentParser(prog="make accuracy", description=__doc__)
+    parser.add_argument("--designs", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--page", type=Path, default=ROOT / "docs" / "accuracy.md")
+    parser.add_argument("--keep", type=Path, help="pickle file to go on from after a break")
+    given = parser.parse_args()
+    study = load(STUDY)
+    found, failed = _compare(study, given.designs, given.seed, given.keep)
+    outside = _outside()
+    text = page(
+        study=study.name,
+        count=len(found),
+        searched=SEARCHED,
+        step=STEP,
+        seed=given.seed,
+        version=program_version(),
+        physics=PHYSICS_VERSION,
+        metric_rows=metric_rows(found),
+        map_rows=map_rows(found),
+        failed=failed,
+        outside=outside,
+    )
+    given.page.write_text(text, encoding="utf-8")
+    print(f"{len(found)} designs compared, {len(failed)} without a result; {given.page} written")
+
+
+def _compare(
+    study: Study, count: int, seed: int, keep: Path | None
+) -> tuple[list[BothModels], list[str]]:
+    designs: list[Mapping[str, ParameterValue]]
+    found: list[BothModels] = []
+    failed: list[str] = []
+    if keep is not None and keep.exists():
+        designs, found, failed = pickle.loads(keep.read_bytes())
+    else:
+        print("searching for feasible designs", flush=True)
+        designs = [dict(d) for d in feasible_designs(study, count=count, seed=seed)]
+    for number in range(len(found) + len(failed), len(designs)):
+        try:
+            found.append(both_models(designs[number], study.duty, study.family))
+        except ModelError as error:
+            failed.append(f"{type(error).__name__}: {error}")
+        if number % 10 == 9 or number == len(designs) - 1:
+            print(f"{number + 1} of {len(designs)} designs compared", flush=True)
+            if keep is not None:
+                keep.write_bytes(pickle.dumps((designs, found, failed)))
+    return found, failed
+
+
+def _outside() -> list[Comparisons]:
+    recorder = record(str(ROOT / "tests" / "published"))
+    if recorder.failed:
+        raise SystemExit(f"{recorder.failed} tests against the outside fail: no page is written")
+    return [Comparisons(**asdict(t)) for t in recorder.tests.values()]
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,72 @@
+"""One design through both models, read at the same currents."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.circuit.model import CircuitModel
+from models.circuit.solution import linkages, solve
+from models.duty import Duty
+from models.field import FieldMagnetics
+from models.geometry.build import build
+from models.machine import ParameterValue
+from models.performance.summary import metrics, perform
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class BothModels:
+    """What both models say of one design.
+
+    Attributes
+    ----------
+    i_d, i_q : ndarray, shapes (n_d,), (n_q,)
+        Currents of the field model's map, at which the circuit is solved too [A].
+    circuit_psi, field_psi : ndarray, shape (2, n_d, n_q)
+        psi_d and psi_q [Wb].
+    circuit_torque, field_torque : ndarray, shape (n_d, n_q)
+        Air-gap torque by the cross product of linkages and currents [N*m].
+    circuit_metrics, field_metrics : mapping
+        Every metric [SI], each from the model's own map.
+    """
+
+    i_d: Array
+    i_q: Array
+    circuit_psi: Array
+    field_psi: Array
+    circuit_torque: Array
+    field_torque: Array
+    circuit_metrics: Mapping[str, float]
+    field_metrics: Mapping[str, float]
+
+
+def both_models(parameters: Mapping[str, ParameterValue], duty: Duty, family: str) -> BothModels:
+    """Put a design through both models."""
+    machine = build(parameters, family=family)
+    circuit, field = CircuitModel.of(machine), FieldMagnetics.of(machine)
+    by_circuit, by_field = perform(machine, duty, circuit), perform(machine, duty, field)
+    maps = by_field.drive.maps
+    i_d, i_q = maps.i_d, maps.i_q
+    solution = solve(
+        circuit.circuit, i_d, i_q, magnet_temperature=duty.temperatures.magnet_rated
+    )  # fmt: skip
+    psi = np.mean(linkages(circuit.circuit, solution.potentials, i_d, i_q), axis=1)
+    field_psi = np.stack((maps.psi_d, maps.psi_q))
+
+    def torque(linkage: Array) -> Array:
+        cross = linkage[0] * i_q - linkage[1] * i_d[:, None]
+        return np.asarray(1.5 * machine.pole_pairs * cross)
+
+    return BothModels(
+        i_d=i_d,
+        i_q=i_q,
+        circuit_psi=psi,
+        field_psi=field_psi,
+        circuit_torque=torque(psi),
+        field_torque=torque(field_psi),
+        circuit_metrics=metrics(by_circuit),
+        field_metrics=metrics(by_field),
+    )

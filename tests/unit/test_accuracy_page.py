@@ -1,0 +1,58 @@
+"""The accuracy page says plainly what is met and missed."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.accuracy.both import BothModels
+from tests.accuracy.differences import BARS, SHOWN, map_rows, metric_rows
+from tests.accuracy.outside import Comparisons
+from tests.accuracy.page import page
+
+ONES = dict.fromkeys(SHOWN, 1.0)
+
+
+def _both(**changes: float) -> BothModels:
+    i_d, i_q = np.array([-100.0, 0.0]), np.array([0.0, 50.0, 100.0])
+    psi = np.ones((2, 2, 3))
+    return BothModels(i_d, i_q, psi, psi, psi[0], psi[0], ONES | changes, ONES)
+
+
+def test_statistics_of_known_differences() -> None:
+    found = [_both(peak_torque=1.0 + 0.01 * k) for k in range(101)]
+    row = next(r for r in metric_rows(found) if r.name == "peak_torque")
+    assert row.median == pytest.approx(50.0)
+    assert row.high == pytest.approx(95.0)
+    assert row.worst == pytest.approx(100.0)
+    assert row.mean == pytest.approx(50.0)
+    assert not row.is_met
+
+
+def test_map_differences_are_shares_of_the_largest_and_know_the_circle_of_currents() -> None:
+    both = _both()
+    circuit = both.circuit_psi.copy()
+    circuit[0, 0, 2] += 0.08  # i_d -100, i_q 100: beyond a limit of 100 A
+    rows = {r.name: r for r in map_rows([replace(both, circuit_psi=circuit)])}
+    assert rows["psi_d"].worst == pytest.approx(8.0)
+    assert rows["psi_d, within the current limit"].worst == 0.0
+    assert rows["psi_q"].worst == 0.0
+
+
+def _page(**changes: float) -> str:
+    found = [_both(**changes)]
+    return page(
+        study="s", count=1, searched=2, step=0.05, seed=3, version="0", physics=1,
+        metric_rows=metric_rows(found), map_rows=map_rows(found), failed=["SolverError: x"],
+        outside=[Comparisons("test_a: test_b", "a book", 2, 0.01, 0.02)],
+    )  # fmt: skip
+
+
+def test_a_missed_bar_is_named() -> None:
+    assert "Every bar is met." in _page()
+    text = _page(peak_torque=1.03)
+    assert "Missed: peak torque." in text
+    assert text.count("**missed**") == 1
+    assert text.count("| met |") == len(BARS) - 1
+    assert "1 designs gave no result" in text
+    assert "| a: b | a book | 2 | 1 % | 2 % |" in text
