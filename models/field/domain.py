@@ -13,14 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.errors import InfeasibleDesignError, SolverError
-from models.field.boundary import Graph, build_graph, check_cover, turned
-from models.field.sizing import Resolution, SizeField, divide, size_field
+from models.field.boundary import build_graph, check_cover, turned
+from models.field.cuts import angle_in_sector, divide_edges, lay_nodes, mirrored_corners, on_ray
+from models.field.edge_flips import smallest_angles
+from models.field.sizing import Resolution, size_field
 from models.field.triangulate import triangulate
 from models.geometry.section import Outline, Region, Section, arc_bulge
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+SMALLEST_ANGLE = pi / 90.0
+"""Smallest angle of a triangle that is accepted [rad]; random designs stay above 10 degrees."""
 GAP_LAYER = "air_gap"
 """Part name of the element layers inside the air gap."""
 
@@ -99,7 +103,7 @@ def mesh_section(section: Section, resolution: Resolution | None = None) -> Doma
     Raises
     ------
     InfeasibleDesignError
-        The section does not close, overlaps, or leaves a hole.
+        The section does not close, overlaps, leaves a hole, or has a needle's angle.
     SolverError
         No usable mesh was found.
     """
@@ -175,7 +179,7 @@ def _mesh_side(
     graph = build_graph(
         everything,
         tolerance=tolerance,
-        extra=[(p[0], p[1]) for p in _mirrored_corners(graph, low, high, tolerance)],
+        extra=[(p[0], p[1]) for p in mirrored_corners(graph, low, high, tolerance)],
     )
     radii = sorted((far_radius, interface_radius))
     check_cover(graph, everything, inner=radii[0], outer=radii[1], angle=high - low)
@@ -190,20 +194,35 @@ def _mesh_side(
         thickness_share=resolution.thickness_share,
         limits=np.where(on_gap, segment, np.inf),
     )
-    cuts = _divide_edges(
+    cuts = divide_edges(
         graph, field=field, on_gap=on_gap, angles=angles, interface_radius=interface_radius,
         layer=len(regions), segment=segment, tolerance=tolerance,
     )  # fmt: skip
-    nodes, segments, middles, left, right = _lay_nodes(graph, cuts)
+    nodes, segments, middles, left, right = lay_nodes(graph, cuts)
     sector = (min(far_radius, gap_radius), max(far_radius, gap_radius))
     points, triangles, region = triangulate(
         nodes, segments, left=left, right=right, radii=sector, angles=angles, field=field
     )
+    _check_angles(points, triangles)
     return _second_order(
         points, triangles, region, everything, segments, middles,
         angles=angles, far_radius=far_radius, interface_radius=interface_radius,
         tolerance=tolerance,
     )  # fmt: skip
+
+
+def _check_angles(points: Array, triangles: IntArray) -> None:
+    """Refuse slivers: the mesher makes none by itself, so two edges meet at a needle's angle."""
+    angles = smallest_angles(points, triangles)
+    worst = int(np.argmin(angles))
+    if angles[worst] < SMALLEST_ANGLE:
+        x, y = 1e3 * points[triangles[worst]].mean(axis=0)
+        raise InfeasibleDesignError(
+            "section_too_narrow",
+            f"edges of the section meet at or leave only {np.degrees(angles[worst]):.2f} degrees "
+            f"near ({x:.3f}, {y:.3f}) mm; at least {np.degrees(SMALLEST_ANGLE):.0f} are needed: "
+            "move the corners there apart",
+        )
 
 
 def _layer(gap_radius: float, interface_radius: float, low: float, high: float) -> Region:
@@ -219,119 +238,6 @@ def _layer(gap_radius: float, interface_radius: float, low: float, high: float) 
         (0.0, sweep, 0.0, -sweep),
     )
     return Region("gap_layer", GAP_LAYER, "air", outline)
-
-
-def _on_ray(points: Array, angle: float, tolerance: float) -> NDArray[np.bool_]:
-    c, s = cos(angle), sin(angle)
-    along = points[:, 0] * c + points[:, 1] * s
-    across = points[:, 1] * c - points[:, 0] * s
-    return (np.abs(across) <= tolerance) & (along >= -tolerance)
-
-
-def _mirrored_corners(graph: Graph, low: float, high: float, tolerance: float) -> Array:
-    """Corners on one radial side, carried to the other, so that both sides match."""
-    v = graph.vertices
-    return np.vstack(
-        (
-            turned(v[_on_ray(v, low, tolerance)], high - low),
-            turned(v[_on_ray(v, high, tolerance)], low - high),
-        )
-    )
-
-
-def _divide_edges(
-    graph: Graph,
-    *,
-    field: SizeField,
-    on_gap: NDArray[np.bool_],
-    angles: tuple[float, float],
-    interface_radius: float,
-    layer: int,
-    segment: float,
-    tolerance: float,
-) -> list[Array]:
-    """Return the fractions at which each edge is cut into segments."""
-    low, high = angles
-    v = graph.vertices
-    r = np.hypot(v[:, 0], v[:, 1])
-    low_v, high_v = _on_ray(v, low, tolerance), _on_ray(v, high, tolerance)
-    ends = graph.edges
-    on_low = low_v[ends].all(axis=1) & (graph.bulges == 0)
-    on_high = high_v[ends].all(axis=1) & (graph.bulges == 0)
-    on_interface = np.all(np.abs(r[ends] - interface_radius) <= tolerance, axis=1)
-    in_layer = (graph.left == layer) | (graph.right == layer)
-    one_piece = np.array([0.0, 1.0])
-    cuts: list[Array] = []
-    for k in range(len(ends)):
-        if on_gap[k]:
-            pieces = max(2, round(graph.length(k) / segment))
-            cuts.append(np.linspace(0.0, 1.0, pieces + 1))
-        elif on_interface[k] or (in_layer[k] and (on_low[k] or on_high[k])):
-            cuts.append(one_piece)
-        else:
-            cuts.append(divide(graph, k, field))
-    # interface nodes face the nodes of the gap surface
-    face = np.concatenate([graph.points_on(int(k), cuts[k]) for k in np.nonzero(on_gap)[0]])
-    place = np.unique(np.round(_angle(face, low, high), 12))
-    for k in np.nonzero(on_interface)[0].tolist():
-        a, b = _angle(v[ends[k]], low, high)
-        t = (place - a) / (b - a)
-        t = np.sort(t[(t > 1e-6) & (t < 1.0 - 1e-6)])
-        cuts[k] = np.concatenate(([0.0], t, [1.0]))
-    # both radial sides get the same radii: the finer of the two
-    high_edges = {_radial_key(r[ends[k]], tolerance): int(k) for k in np.nonzero(on_high)[0]}
-    for k in np.nonzero(on_low)[0].tolist():
-        partner = high_edges.get(_radial_key(r[ends[k]], tolerance))
-        if partner is None:
-            raise SolverError("mesh: the radial sides of the section do not match")
-        flip = (r[ends[k, 0]] < r[ends[k, 1]]) != (r[ends[partner, 0]] < r[ends[partner, 1]])
-        other = 1.0 - cuts[partner][::-1] if flip else cuts[partner]
-        cuts[k] = cuts[k] if len(cuts[k]) >= len(other) else other
-        cuts[partner] = 1.0 - cuts[k][::-1] if flip else cuts[k]
-    return cuts
-
-
-def _angle(points: Array, low: float, high: float) -> Array:
-    """Angles measured from the middle of the sector (no jump inside it)."""
-    middle = 0.5 * (low + high)
-    local = turned(points, -middle)
-    return np.arctan2(local[:, 1], local[:, 0])
-
-
-def _radial_key(radii: Array, tolerance: float) -> tuple[int, int]:
-    a, b = sorted(float(x) for x in radii)
-    return (round(a / (20.0 * tolerance)), round(b / (20.0 * tolerance)))
-
-
-def _lay_nodes(
-    graph: Graph, cuts: list[Array]
-) -> tuple[Array, IntArray, Array, IntArray, IntArray]:
-    """Return nodes, segments, their middles (on the arc) and the regions on both sides."""
-    nodes = [graph.vertices]
-    total = len(graph.vertices)
-    segments, middles, left, right = [], [], [], []
-    for k, t in enumerate(cuts):
-        inner = np.arange(total, total + len(t) - 2)
-        total += len(inner)
-        nodes.append(graph.points_on(k, t[1:-1]))
-        chain = np.concatenate(([graph.edges[k, 0]], inner, [graph.edges[k, 1]]))
-        segments.append(np.column_stack((chain[:-1], chain[1:])))
-        middles.append(graph.points_on(k, 0.5 * (t[:-1] + t[1:])))
-        left.append(np.full(len(t) - 1, graph.left[k]))
-        right.append(np.full(len(t) - 1, graph.right[k]))
-    points = np.vstack(nodes)
-    all_segments = np.vstack(segments)
-    # corners that no edge uses (points carried over to a side that has them already)
-    used = np.zeros(len(points), dtype=bool)
-    used[all_segments] = True
-    index = np.cumsum(used) - 1
-    return (
-        points[used],
-        index[all_segments],
-        np.vstack(middles),
-        np.concatenate(left),
-        np.concatenate(right),
-    )
 
 
 def _second_order(
@@ -360,10 +266,12 @@ def _second_order(
         found = np.nonzero(mask)[0]
         return found[np.argsort(order[found], kind="stable")]
 
-    low = by(_on_ray(nodes, angles[0], tolerance), r)
-    high = by(_on_ray(nodes, angles[1], tolerance), r)
+    low = by(on_ray(nodes, angles[0], tolerance), r)
+    high = by(on_ray(nodes, angles[1], tolerance), r)
     if len(low) != len(high) or np.any(np.abs(r[low] - r[high]) > 10.0 * tolerance):
-        raise SolverError("mesh: the radial sides of the mesh do not match")
+        raise SolverError(
+            "mesh_sides_differ: the two radial sides of the mesh have different nodes"
+        )
     return SideMesh(
         nodes=nodes,
         elements=elements,
@@ -372,7 +280,7 @@ def _second_order(
         low=low,
         high=high,
         fixed=np.nonzero(np.abs(r - far_radius) <= tolerance)[0],
-        interface=by(np.abs(r - interface_radius) <= tolerance, _angle(nodes, *angles)),
+        interface=by(np.abs(r - interface_radius) <= tolerance, angle_in_sector(nodes, *angles)),
         interface_radius=interface_radius,
     )
 

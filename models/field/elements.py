@@ -71,8 +71,8 @@ def element_geometry(nodes: Array, elements: IntArray) -> Elements:
         bad = int(np.argmin(det.min(axis=1)))
         x, y = 1e3 * corners[bad, :3].mean(axis=0)
         raise SolverError(
-            f"mesh: element at ({x:.3f}, {y:.3f}) mm is turned over; two edges of the section "
-            "come too close there"
+            f"mesh_element_folded: element at ({x:.3f}, {y:.3f}) mm is turned "
+            "over; two edges of the section come too close there"
         )
     gradient = np.empty((len(elements), 3, 2, 6))
     gradient[:, :, 0] = (along_eta[..., 1, None] * d_xi - along_xi[..., 1, None] * d_eta) / det[

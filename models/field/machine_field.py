@@ -61,6 +61,11 @@ class FieldModel:
 
     def source(self, i_d: float, i_q: float, rotor_angle: float, remanence: float) -> Array:
         """Return the right-hand side for dq currents [A], electrical angle [rad] and Br [T]."""
+        if not np.isfinite(i_d + i_q + rotor_angle + remanence):
+            raise InvalidInputError(
+                f"field model: currents ({i_d!r}, {i_q!r}) A, angle {rotor_angle!r} rad and "
+                f"remanence {remanence!r} T must be finite numbers"
+            )
         out: Array = phase_values(i_d, i_q, rotor_angle) @ self.phase_source
         if self.remanence > 0.0:
             out = out + (remanence / self.remanence) * self.system.magnet_source

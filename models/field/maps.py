@@ -67,8 +67,10 @@ def flux_maps(
     Mean over rotor positions that divide one phase belt and see the slots evenly. The derivative
     by remanence is taken at the first position.
     """
-    if not current_peak > 0.0:
-        raise InvalidInputError(f"flux maps need a current above zero, not {current_peak!r} A")
+    if not 0.0 < current_peak < np.inf:
+        raise InvalidInputError(
+            f"flux maps need a finite current above zero, not {current_peak!r} A"
+        )
     system = model.system
     i_d = np.linspace(-current_peak, 0.0, D_POINTS)
     i_q = np.linspace(0.0, current_peak, Q_POINTS)

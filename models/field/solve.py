@@ -12,14 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.errors import SolverError
-from models.field.assemble import (
-    System,
+from models.field.assemble import System
+from models.field.factor import Factor
+from models.field.stiffness import (
     add_iron_force,
     add_iron_tangent,
     add_linear,
     symmetric_product,
 )
-from models.field.factor import Factor
 
 Array = NDArray[np.float64]
 

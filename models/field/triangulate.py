@@ -9,11 +9,21 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import Delaunay
 
-from models.errors import SolverError
+from models.errors import InfeasibleDesignError, SolverError
+from models.field.edge_flips import first_crossing, flood, orient, recover
 from models.field.sizing import SizeField
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+
+
+SEGMENT_LOST = (
+    "mesh_segment_lost: an edge of the section could not be made a side of triangles; corners "
+    "there nearly touch: move them apart"
+)
+REGIONS_LEAK = (
+    "mesh_regions_leak: regions run into each other; an outline of the section is not closed"
+)
 
 
 def triangulate(
@@ -52,8 +62,10 @@ def triangulate(
 
     Raises
     ------
+    InfeasibleDesignError
+        `section_edges_cross`: two given segments cross.
     SolverError
-        A segment could not be recovered.
+        A segment could not be recovered, or regions leak.
     """
     length = np.hypot(*(nodes[segments[:, 1]] - nodes[segments[:, 0]]).T)
     sizes = np.zeros(len(nodes))
@@ -84,18 +96,27 @@ def triangulate(
     points = np.vstack((points, [[x0, y0], [x1, y0], [x1, y1], [x0, y1]]))
     for smoothing in range(3):
         triangles, neighbours = _delaunay(points)
-        if not _recover(points, triangles, neighbours, segments):
-            raise SolverError(
-                "mesh: a boundary segment could not be recovered; edges of the section cross or "
-                "nearly touch there"
-            )
-        region = _flood(triangles, neighbours, segments, left, right, len(points))
+        if not recover(points, triangles, neighbours, segments):
+            raise _no_mesh(points, segments, SEGMENT_LOST)
+        region = flood(triangles, neighbours, segments, left, right, len(points))
         if np.any(region == -2):
-            raise SolverError("mesh: regions leak into each other; the section is not closed")
+            raise _no_mesh(points, segments, REGIONS_LEAK)
         if smoothing < 2:
             points = _smooth(points, triangles, region, fixed, 3)
     inside = region >= 0
     return points[:count], triangles[inside], region[inside]
+
+
+def _no_mesh(points: Array, segments: IntArray, message: str) -> Exception:
+    """Return the error of a mesh that failed: edges of the section that cross, or else this."""
+    k = first_crossing(points, segments)
+    if k < 0:
+        return SolverError(message)
+    x, y = 1e3 * points[segments[k]].mean(axis=0)
+    return InfeasibleDesignError(
+        "section_edges_cross",
+        f"two edges of the section cross near ({x:.3f}, {y:.3f}) mm; move their corners apart",
+    )
 
 
 def _delaunay(points: Array) -> tuple[IntArray, IntArray]:
@@ -210,186 +231,6 @@ def _try(
 
 
 @numba.njit(cache=True, error_model="numpy")
-def _orient(p: Array, a: int, b: int, c: int) -> float:
-    dx, dy = p[b, 0] - p[a, 0], p[b, 1] - p[a, 1]
-    return float(dx * (p[c, 1] - p[a, 1]) - dy * (p[c, 0] - p[a, 0]))
-
-
-@numba.njit(cache=True, error_model="numpy")
-def _recover(p: Array, tri: IntArray, nb: IntArray, segments: IntArray) -> bool:
-    """Make every segment an edge of the triangulation, by flips (Sloan's procedure)."""
-    n = p.shape[0]
-    start = np.empty(n, dtype=np.int64)
-    for t in range(tri.shape[0]):
-        for k in range(3):
-            start[tri[t, k]] = t
-    edge = np.empty((tri.shape[0], 2), dtype=np.int64)
-    for s in range(segments.shape[0]):
-        a, b = segments[s, 0], segments[s, 1]
-        t, k = _ring_find(tri, nb, start, a, b)
-        if t >= 0:
-            continue
-        # edges crossed by a-b: brute force, lost segments are rare
-        count = 0
-        for t in range(tri.shape[0]):
-            for k in range(3):
-                u, v = tri[t, (k + 1) % 3], tri[t, (k + 2) % 3]
-                if u > v and nb[t, k] >= 0:
-                    continue
-                if _crosses(p, a, b, u, v):
-                    edge[count, 0], edge[count, 1] = u, v
-                    count += 1
-        guard = 0
-        while count > 0:
-            guard += 1
-            if guard > 2000:
-                return False
-            u, v = edge[0, 0], edge[0, 1]
-            for k in range(1, count):
-                edge[k - 1, 0], edge[k - 1, 1] = edge[k, 0], edge[k, 1]
-            count -= 1
-            t, k = _ring_find(tri, nb, start, u, v)
-            if t < 0:
-                return False
-            w = nb[t, k]
-            if w < 0:
-                return False
-            j = 0
-            while nb[w, j] != t:
-                j += 1
-            c, d = tri[t, k], tri[w, j]
-            u, v = tri[t, (k + 1) % 3], tri[t, (k + 2) % 3]
-            if _orient(p, c, u, d) > 0.0 and _orient(p, c, d, v) > 0.0:
-                _flip(tri, nb, start, t, k)
-                if _crosses(p, a, b, c, d):
-                    edge[count, 0], edge[count, 1] = c, d
-                    count += 1
-            else:
-                edge[count, 0], edge[count, 1] = u, v
-                count += 1
-        t, k = _ring_find(tri, nb, start, a, b)
-        if t < 0:
-            return False
-    return True
-
-
-@numba.njit(cache=True, error_model="numpy")
-def _crosses(p: Array, a: int, b: int, u: int, v: int) -> bool:
-    if u in (a, b) or v in (a, b):
-        return False
-    return (
-        _orient(p, a, b, u) * _orient(p, a, b, v) < 0.0
-        and _orient(p, u, v, a) * _orient(p, u, v, b) < 0.0
-    )
-
-
-@numba.njit(cache=True, error_model="numpy")
-def _ring_find(tri: IntArray, nb: IntArray, start: IntArray, a: int, b: int) -> tuple[int, int]:
-    """Return (triangle, place of the corner opposite) of edge a-b, or (-1, -1)."""
-    for direction in range(2):
-        t = start[a]
-        first = t
-        while t >= 0:
-            i = 0
-            while tri[t, i] != a:
-                i += 1
-            nxt, prv = (i + 1) % 3, (i + 2) % 3
-            if tri[t, nxt] == b:
-                return t, prv
-            if tri[t, prv] == b:
-                return t, nxt
-            t = nb[t, nxt] if direction == 0 else nb[t, prv]
-            if t == first:
-                return -1, -1
-    return -1, -1
-
-
-@numba.njit(cache=True, error_model="numpy")
-def _flip(tri: IntArray, nb: IntArray, start: IntArray, t: int, k: int) -> None:
-    """Flip the edge of triangle `t` opposite its corner `k`."""
-    w = nb[t, k]
-    j = 0
-    while nb[w, j] != t:
-        j += 1
-    c, u, v = tri[t, k], tri[t, (k + 1) % 3], tri[t, (k + 2) % 3]
-    d = tri[w, j]
-    t_cu, t_vc = nb[t, (k + 2) % 3], nb[t, (k + 1) % 3]
-    # in w the edge runs v -> u: corners (d, v, u)
-    w_dv, w_ud = nb[w, (j + 2) % 3], nb[w, (j + 1) % 3]
-    tri[t, 0], tri[t, 1], tri[t, 2] = c, u, d
-    nb[t, 0], nb[t, 1], nb[t, 2] = w_ud, w, t_cu
-    tri[w, 0], tri[w, 1], tri[w, 2] = c, d, v
-    nb[w, 0], nb[w, 1], nb[w, 2] = w_dv, t_vc, t
-    if w_ud >= 0:
-        for m in range(3):
-            if nb[w_ud, m] == w:
-                nb[w_ud, m] = t
-    if t_vc >= 0:
-        for m in range(3):
-            if nb[t_vc, m] == t:
-                nb[t_vc, m] = w
-    start[c], start[u], start[d], start[v] = t, t, t, w
-
-
-@numba.njit(cache=True, error_model="numpy")
-def _flood(
-    tri: IntArray, nb: IntArray, segments: IntArray, left: IntArray, right: IntArray, n: int
-) -> IntArray:
-    """Region of each triangle from the segments' sides; -2 marks a contradiction."""
-    count = tri.shape[0]
-    start = np.empty(n, dtype=np.int64)
-    for t in range(count):
-        for k in range(3):
-            start[tri[t, k]] = t
-    region = np.full(count, -3, dtype=np.int64)
-    wall = np.zeros((count, 3), dtype=np.bool_)
-    stack = np.empty(3 * count, dtype=np.int64)
-    top = 0
-    for s in range(segments.shape[0]):
-        a, b = segments[s, 0], segments[s, 1]
-        t, k = _ring_find(tri, nb, start, a, b)
-        w = nb[t, k]
-        wall[t, k] = True
-        is_left = tri[t, (k + 1) % 3] == a
-        value = left[s] if is_left else right[s]
-        if region[t] == -3:
-            region[t] = value
-            stack[top] = t
-            top += 1
-        elif region[t] != value:
-            region[t] = -2
-        if w >= 0:
-            j = 0
-            while nb[w, j] != t:
-                j += 1
-            wall[w, j] = True
-            value = right[s] if is_left else left[s]
-            if region[w] == -3:
-                region[w] = value
-                stack[top] = w
-                top += 1
-            elif region[w] != value:
-                region[w] = -2
-    while top > 0:
-        top -= 1
-        t = stack[top]
-        for k in range(3):
-            w = nb[t, k]
-            if w < 0 or wall[t, k]:
-                continue
-            if region[w] == -3:
-                region[w] = region[t]
-                stack[top] = w
-                top += 1
-            elif region[w] != region[t]:
-                region[w] = -2
-    for t in range(count):
-        if region[t] == -3:
-            region[t] = -1
-    return region
-
-
-@numba.njit(cache=True, error_model="numpy")
 def _smooth(p: Array, tri: IntArray, region: IntArray, fixed: int, rounds: int) -> Array:
     """Move free points towards the mean of their neighbours, unless a triangle would turn over."""
     out = p.copy()
@@ -425,7 +266,7 @@ def _smooth(p: Array, tri: IntArray, region: IntArray, fixed: int, rounds: int) 
             out[i, 0], out[i, 1] = x / weight, y / weight
             for m in range(first, last):
                 t = around[m]
-                if _orient(out, tri[t, 0], tri[t, 1], tri[t, 2]) <= 0.0:
+                if orient(out, tri[t, 0], tri[t, 1], tri[t, 2]) <= 0.0:
                     out[i, 0], out[i, 1] = old_x, old_y
                     break
     return out

@@ -12,11 +12,12 @@ import pytest
 
 from models.constants import MU0
 from models.field.airgap import air_gap
-from models.field.assemble import System, assemble, symmetric_product
+from models.field.assemble import System, assemble
 from models.field.domain import mesh_section
 from models.field.media import AIR
 from models.field.sizing import Resolution
 from models.field.solve import at_angle, solve
+from models.field.stiffness import symmetric_product
 from models.geometry.section import Section
 from tests.field_sections import ring
 
