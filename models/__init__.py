@@ -2,7 +2,7 @@
 
 from models.kernel_cache import keep_compiled_kernels_apart
 
-PHYSICS_VERSION = 2
+PHYSICS_VERSION = 3
 """Raised whenever the same design under the same duty may give other metrics than before.
 
 It is part of every stored evaluation's key, so a change makes old evaluations strangers.

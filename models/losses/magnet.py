@@ -123,7 +123,7 @@ def magnet_loss(machine: Machine, ripple: ArrayLike, frequency: ArrayLike) -> Ar
 
     Notes
     -----
-    One harmonic (6 f, uniform over each piece): slotting and phase-belt ripple of an
+    One harmonic (6 f, uniform over each piece): phase-belt ripple of an
     integral-slot winding; converter harmonics are not in it. Pieces are insulated from each
     other. Skin effect by `skin_reduction` with the width w l / sqrt(w^2 + l^2), which is the
     shorter side of a slender piece. From memory: simple forms of this kind lie within 5-15 % of

@@ -114,7 +114,8 @@ def run_cycle(grid: EfficiencyMap, duty: Duty) -> CycleResult:
     held = np.clip(share, -1.0, 1.0)
     reached_torque = np.where(held >= 0.0, held * motoring, -held * generating)
     is_reached = (share <= 1.0 + 1e-9) & ~is_beyond
-    is_still = demand.speed <= 0.0
+    # Nothing is delivered, and nothing lost, at standstill and beyond the map.
+    is_still = (demand.speed <= 0.0) | is_beyond
 
     def loss_of(values: Array) -> Array:
         return np.where(is_still, 0.0, np.maximum(read(grid, values, speed, held), 0.0))

@@ -1,11 +1,11 @@
 """What temperatures allow: continuous ratings, peak hold time, launch, heating over the cycle."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
 
-from models.control.operate import envelope, operate
+from models.control.operate import OperatingPoints, envelope, operate
 from models.control.surface import Array
 from models.performance.cycle import CycleResult
 from models.performance.drive import Drive, Losses, drag_torque, losses
@@ -113,7 +113,7 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
     i_d = np.concatenate([points.i_d, launch_d])
     i_q = np.concatenate([points.i_q, launch_q])
     loss = losses(drive, i_d, i_q, speed)
-    load = thermal_load(drive, network, loss, speed)
+    load = thermal_load(drive, network, _asked(loss, wanted[0], points), speed)
     drag = drag_torque(loss, speed)
     current = np.hypot(i_d, i_q) / sqrt(2.0)
 
@@ -162,6 +162,21 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
             torque=launch_torque,
         ),
     )
+
+
+def _asked(loss: Losses, wanted: float, points: OperatingPoints) -> Losses:
+    """Return the losses with those of the first point raised where its torque is out of reach.
+
+    A machine too weak for the continuous load must not look cool for it: its winding loss is
+    raised as the square of torque asked over torque reached.
+    """
+    if points.is_reached[0]:
+        return loss
+    direct, extra = loss.winding_dc.copy(), loss.winding_ac.copy()
+    factor = (wanted / max(float(points.torque[0]), 1e-3 * wanted)) ** 2
+    direct[0] *= factor
+    extra[0] *= factor
+    return replace(loss, winding_dc=direct, winding_ac=extra)
 
 
 def _rows(load: Load, rows: slice) -> Load:

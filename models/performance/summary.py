@@ -30,6 +30,7 @@ from models.performance.drive import (
     losses,
     prepare,
     terminal_power,
+    terminal_voltage,
 )
 from models.performance.efficiency import EfficiencyMap, efficiency_map
 from models.performance.heat import HeatResult, heat
@@ -146,13 +147,13 @@ def _key_points(result: Performance) -> _KeyPoints:
 
 def _torque_and_power(result: Performance, key: _KeyPoints) -> dict[str, float]:
     drive, duty = result.drive, result.duty
-    table, supply = drive.table, duty.supply
+    table = drive.table
     peak_torque = table.peak_torque
     i_d, i_q = float(key.i_d[0]), float(key.i_q[0])
     psi_d = float(interpolate(table, table.psi_d, key.i_d[:1], key.i_q[:1])[0])
     psi_q = float(interpolate(table, table.psi_q, key.i_d[:1], key.i_q[:1])[0])
-    # At base speed the terminal voltage is at its limit.
-    apparent = 1.5 * table.current_peak * supply.voltage_peak(supply.dc_voltage)
+    voltage = np.hypot(*terminal_voltage(drive, key.i_d, key.i_q, key.speed, key.losses))
+    apparent = 1.5 * table.current_peak * float(voltage[0])
     # End turns add linkage along the current, which makes no torque: the model may leave them out.
     reluctance = peak_torque - result.model.magnet_torque(
         i_d=i_d, i_q=i_q, magnet_temperature=duty.temperatures.magnet_rated
@@ -171,9 +172,9 @@ def _torque_and_power(result: Performance, key: _KeyPoints) -> dict[str, float]:
         "continuous_torque": result.heat.continuous_torque,
         "continuous_power": result.heat.continuous_power,
         "peak_hold_time": result.heat.hold_time,
-        "torque_per_current": peak_torque / supply.phase_current,
+        "torque_per_current": peak_torque / duty.supply.phase_current,
         "saliency": (psi_q / i_q) / ((psi_d - psi_open) / i_d) if i_d and i_q else 1.0,
-        "power_factor": float(key.terminal_power[0]) / apparent,
+        "power_factor": float(key.terminal_power[0]) / apparent if apparent else 0.0,
         "reluctance_share": reluctance / peak_torque,
     }
 

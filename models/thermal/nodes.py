@@ -123,9 +123,15 @@ def place_losses(
     Returns
     -------
     ndarray, shape (..., n)
-        [W]. Bearing loss goes half to shaft and half to frame, gap friction half to each side.
+        [W]. Alternating-current loss goes to the slots, evenly over their height (the bars next
+        to the gap get more than that); bearing loss half to shaft and half to frame; gap friction
+        half to each side. Iron loss is the stator's: that of the rotor is in no model.
     """
     share = network.tooth_share if tooth_share is None else tooth_share
+    # Skin and proximity effect act in the slot's field; end turns have next to none.
+    in_slot = network.winding_split.copy()
+    in_slot[AT["end_winding"]] = 0.0
+    in_slot /= in_slot.sum()
     ac, fe, pm = (np.asarray(x, dtype=float)[..., None] for x in (winding_ac, iron, magnet))
     bearings, gap, ends = (
         np.asarray(x)[..., None] for x in (mechanical.bearings, mechanical.gap, mechanical.ends)
@@ -138,7 +144,7 @@ def place_losses(
         return row
 
     return np.asarray(
-        ac * network.winding_split
+        ac * in_slot
         + fe * into(teeth=share, yoke=1.0 - share)
         + pm * into(magnets=1.0)
         + bearings * into(shaft=0.5, frame=0.5)

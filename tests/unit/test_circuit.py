@@ -143,7 +143,7 @@ def _without_magnets(circuit: Circuit) -> Circuit:
 def test_waveforms_are_half_wave_symmetric_and_continuous(
     circuit: Circuit, solution: Solution
 ) -> None:
-    waves = stator_waveforms(circuit, solution).flux_density
+    waves = stator_waveforms(circuit, solution).first
     samples = waves.shape[-1]
     np.testing.assert_allclose(waves[..., : samples // 2], -waves[..., samples // 2 :])
     jump = np.abs(np.diff(waves, axis=-1)).max()
