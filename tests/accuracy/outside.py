@@ -1,5 +1,6 @@
 """What the tests against the outside found: every comparison by `pytest.approx`, recorded."""
 
+import inspect
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,7 +20,7 @@ class Comparisons:
     test : str
         File and function.
     says : str
-        First sentence of its docstring, else of its class's or file's: the source.
+        Its docstring or comment that names the source.
     count : int
         Comparisons by tolerance with an expected value that is not 0.
     worst : float
@@ -81,12 +82,29 @@ class Recorder:
 
 
 def _says(item: pytest.Item) -> str:
-    holders: list[Any] = [getattr(item, name, None) for name in ("function", "cls", "module")]
-    for holder in holders:
-        text = getattr(holder, "__doc__", None)
+    """Return the sentence that names the source: docstring or first comment, nearest first."""
+    function, cls, module = (getattr(item, name, None) for name in ("function", "cls", "module"))
+    for holder in (function, cls):
+        text = getattr(holder, "__doc__", None) if holder is not None else None
         if text:
             return " ".join(text.split("\n\n")[0].split())
-    return ""
+    within = _first_comment(inspect.getsource(function)) if function is not None else ""
+    if within:
+        return within
+    head = " ".join((getattr(module, "__doc__", None) or "").split())
+    above = inspect.getsource(module).split("\ndef ")[0] if module is not None else ""
+    return f"{head} {_first_comment(above)}".strip()
+
+
+def _first_comment(source: str) -> str:
+    words: list[str] = []
+    for line in source.splitlines():
+        text = line.strip()
+        if text.startswith("# "):
+            words.append(text[2:])
+        elif words:
+            break
+    return " ".join(words)
 
 
 def record(folder: str) -> Recorder:
