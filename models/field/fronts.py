@@ -98,6 +98,17 @@ def _subtract_four(
 
 
 @numba.njit(cache=True, error_model="numpy")
+def _subtract_four_twice(
+    target: Array, other: Array, r0: Array, r1: Array, r2: Array, r3: Array,
+    s0: float, s1: float, s2: float, s3: float, t0: float, t1: float, t2: float, t3: float,
+) -> None:  # fmt: skip
+    for j in range(target.shape[0]):
+        x0, x1, x2, x3 = r0[j], r1[j], r2[j], r3[j]
+        target[j] -= s0 * x0 + s1 * x1 + s2 * x2 + s3 * x3
+        other[j] -= t0 * x0 + t1 * x1 + t2 * x2 + t3 * x3
+
+
+@numba.njit(cache=True, error_model="numpy")
 def _eliminate(front: Array, m: int, k: int, pivot: Array, place: int) -> int:
     """Eliminate the first `k` rows of a front, four at a time."""
     i = 0
@@ -118,7 +129,21 @@ def _eliminate(front: Array, m: int, k: int, pivot: Array, place: int) -> int:
             r3 = front[(i + 3) * m : (i + 3) * m + m]
             p0, p1 = pivot[place + i], pivot[place + i + 1]
             p2, p3 = pivot[place + i + 2], pivot[place + i + 3]
-            for b in range(i + 4, m):
+            b = i + 4
+            while b + 1 < m:
+                front[b * m + b] -= (
+                    r0[b] * p0 * r0[b] + r1[b] * p1 * r1[b]
+                    + r2[b] * p2 * r2[b] + r3[b] * p3 * r3[b]
+                )  # fmt: skip
+                c = b + 1
+                _subtract_four_twice(
+                    front[b * m + c : b * m + m], front[c * m + c : c * m + m],
+                    r0[c:], r1[c:], r2[c:], r3[c:],
+                    r0[b] * p0, r1[b] * p1, r2[b] * p2, r3[b] * p3,
+                    r0[c] * p0, r1[c] * p1, r2[c] * p2, r3[c] * p3,
+                )  # fmt: skip
+                b += 2
+            if b < m:
                 _subtract_four(
                     front[b * m + b : b * m + m], r0[b:], r1[b:], r2[b:], r3[b:],
                     r0[b] * p0, r1[b] * p1, r2[b] * p2, r3[b] * p3,
