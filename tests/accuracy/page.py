@@ -67,7 +67,7 @@ def page(
             the inverter's current, so the circle of usable currents is stated too. The
             demagnetisation field is, in both models, the flux density along the magnetisation
             that 2 % of the magnet area lies below, hot, at full current against the magnets: in
-            the field model from the elements, in the circuit model from the mean of an outer
+            the field model from the elements, in the circuit model from the lowest mean of a
             magnet third and a conformal map of the pocket's corner.
             """),
         "### Where a bar is set\n",
