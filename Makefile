@@ -5,6 +5,10 @@ VENV   := .venv
 BIN    := $(VENV)/bin
 READY  := $(VENV)/.ready
 
+# A model is single-threaded: numerical libraries must not start threads of their own.
+export OMP_NUM_THREADS ?= 1
+export OPENBLAS_NUM_THREADS ?= 1
+
 .PHONY: install demo test test-fast test-slow lint bench accuracy lock clean
 .DEFAULT_GOAL := install
 

@@ -13,7 +13,7 @@ Linkage = Callable[[Array, Array], tuple[Array, Array]]
 
 
 def flux_maps(
-    linkage: Linkage, i_d: Array, i_q: Array, per_tesla: float = 0.0, end_inductance: float = 0.0
+    linkage: Linkage, i_d: Array, i_q: Array, slope: float = 0.0, end_inductance: float = 0.0
 ) -> FluxMaps:
     d, q = np.meshgrid(i_d, i_q, indexing="ij")
     psi_d, psi_q = linkage(d, q)
@@ -23,7 +23,7 @@ def flux_maps(
         i_q=i_q,
         psi_d=psi_d,
         psi_q=psi_q,
-        psi_d_per_remanence=zero + per_tesla,
+        psi_d_per_remanence=zero + slope,
         psi_q_per_remanence=zero,
         remanence=1.2,
         magnet_temperature=90.0,
@@ -49,7 +49,7 @@ def constant_maps(
         lambda d, q: (machine.psi + l_d * d, l_q * q),
         i_d,
         np.linspace(0.0, reach, nodes),
-        per_tesla=machine.psi / 1.2,
+        slope=machine.psi / 1.2,
         end_inductance=end_inductance,
     )
 

@@ -136,7 +136,7 @@ def test_standard_limits(name: str, least: tuple[float, ...], density: float) ->
         ("M800-50A", 3.60),
     ],
 )
-def test_loss_class_split_at_one_tesla(name: str, loss: float) -> None:
+def test_loss_class_split_at_1_t(name: str, loss: float) -> None:
     """EN 10106, largest P(1.0 T, 50 Hz) (from memory): a second point the split has not seen.
     Tolerance is the stated error of these fits, 30 %."""
     sheet = lamination(name)

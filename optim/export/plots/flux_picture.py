@@ -114,7 +114,7 @@ def _caption(field: FieldPicture, levels: Array) -> str:
 
 
 def _top(field: FieldPicture) -> float:
-    """Return the end of the colour scale [T]: a fifth of a tesla above nearly all of the area."""
+    """Return the end of the colour scale [T]: 0.2 T above nearly all of the area."""
     values = np.concatenate((field.rotor.flux_density, field.stator.flux_density))
     return 0.2 * ceil(float(np.quantile(values, 0.99)) / 0.2)
 
