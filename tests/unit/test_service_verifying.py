@@ -166,6 +166,7 @@ def test_commands_show_both_models(
     store: SqliteStore, study: Study, monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
+    monkeypatch.setenv("COLUMNS", "140")  # narrower, the table breaks its words
     assert command_line(["front", "last", "--verified", "--store", STORE]) == 2
     assert "paretorque verify" in capsys.readouterr().err
     _verify(store, study, monkeypatch, {2: {"demagnetisation_margin": 0.08},
