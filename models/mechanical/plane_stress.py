@@ -22,7 +22,7 @@ from models.mechanical.elasticity import (
 )
 from models.mechanical.fillets import half_pole_outline, rounded_pocket
 from models.mechanical.mass import polygon_moments
-from models.mechanical.rotor_stress import FILLET_RADIUS, YIELD_SLOPE
+from models.mechanical.rotor_stress import FILLET_RADIUS, yield_strength
 from models.mechanical.sheet_mesh import SheetMesh, mesh_sheet
 
 Array = NDArray[np.float64]
@@ -180,8 +180,7 @@ def plane_stress_safety_factor(machine: Machine, speed: float, temperature: floa
     float
         Safety factor; 1.1 to 1.5 at overspeed is common practice, no source.
     """
-    strength = machine.lamination.yield_strength * (1.0 + YIELD_SLOPE * (temperature - 20.0))
-    return strength / plane_stress(machine, speed).peak
+    return yield_strength(machine, temperature) / plane_stress(machine, speed).peak
 
 
 def _magnet_force(machine: Machine, speed: float) -> Array:

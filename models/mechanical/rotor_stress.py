@@ -328,8 +328,12 @@ def bridge_safety_factor(machine: Machine, speed: float, *, temperature: float =
     float
         Safety factor; 1.1 to 1.5 at overspeed is common practice, no source.
     """
-    strength = machine.lamination.yield_strength * (1.0 + YIELD_SLOPE * (temperature - 20.0))
-    return strength / bridge_stress(machine, speed)
+    return yield_strength(machine, temperature) / bridge_stress(machine, speed)
+
+
+def yield_strength(machine: Machine, temperature: float) -> float:
+    """Return the yield strength of the rotor sheet at a temperature [degC], in [Pa]."""
+    return machine.lamination.yield_strength * (1.0 + YIELD_SLOPE * (temperature - 20.0))
 
 
 def burst_speed(machine: Machine) -> float:
