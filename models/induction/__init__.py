@@ -1,0 +1,1 @@
+"""The cage induction machine: circuit, leakage, bars, saturation, maps in rotor-flux axes."""
