@@ -27,7 +27,7 @@ from optim.service.failures import DONE, NOTHING_FEASIBLE, OUR_FAULT
 from optim.service.run_store import open_store
 from optim.service.screen import Screen, make_screen
 from optim.service.waiting import COMPILING, explained_wait, is_cold
-from optim.store.sqlite import SqliteStore
+from optim.store.sql_store import SqlStore
 from optim.study.load import load
 
 StudyOption = Annotated[
@@ -172,7 +172,7 @@ def _is_design_file(path: Path) -> bool:
 
 
 @contextmanager
-def _store_if_any(path: Path | None) -> Iterator[SqliteStore | None]:
+def _store_if_any(path: str | None) -> Iterator[SqlStore | None]:
     """Open the store where there is one; a design file may need none."""
     try:
         opened = open_store(path)

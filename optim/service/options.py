@@ -24,9 +24,10 @@ RunName = Annotated[
     typer.Argument(metavar="RUN", help="Run id, the beginning of one, or 'last'."),
 ]
 StorePath = Annotated[
-    Path | None,
+    str | None,
     typer.Option("--store", metavar="FILE", envvar="PARETORQUE_STORE",
-                 help="Store of runs; default runs/paretorque.sqlite."),
+                 help="Store of runs: a file or postgresql://...; "
+                      "default runs/paretorque.sqlite."),
 ]  # fmt: skip
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No progress, no advice.")]

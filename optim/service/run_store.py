@@ -8,7 +8,9 @@ from typing import Any
 from optim.errors import StudyError
 from optim.service.errors import SelectionError
 from optim.store.contract import RunRecord, Store
-from optim.store.sqlite import DEFAULT_PATH, SqliteStore
+from optim.store.opening import is_url, open_database
+from optim.store.sql_store import SqlStore
+from optim.store.sqlite import DEFAULT_PATH
 from optim.study.change import self_contained
 from optim.study.load import loads
 from optim.study.model import SearchSettings, Study
@@ -20,13 +22,14 @@ VERIFIES = "verifies"
 SEARCH_KEYS = tuple(SearchSettings.__dataclass_fields__)
 
 
-def open_store(path: Path | str | None = None, *, is_new_allowed: bool = False) -> SqliteStore:
+def open_store(path: Path | str | None = None, *, is_new_allowed: bool = False) -> SqlStore:
     """Open the store of runs.
 
     Parameters
     ----------
     path : Path, str or None
-        The store's file; None for the default in the working folder.
+        The store's file, or the URL of a database (`postgresql://...`); None for the default
+        file in the working folder.
     is_new_allowed : bool
         Whether a store may be made where there is none.
 
@@ -37,13 +40,15 @@ def open_store(path: Path | str | None = None, *, is_new_allowed: bool = False) 
     StoreError
         If it cannot be opened.
     """
+    if path is not None and is_url(path):
+        return open_database(path, is_new_allowed=is_new_allowed)
     file = Path(path) if path is not None else DEFAULT_PATH
     if not is_new_allowed and not file.exists():
         raise SelectionError(
             f"no store at {file}: run a study first, or name the store's file with --store"
         )
     # A run checks the file for damage first; reading commands stay quick.
-    return SqliteStore(file, is_checked=is_new_allowed)
+    return open_database(file, is_checked=is_new_allowed)
 
 
 def searches(store: Store) -> tuple[RunRecord, ...]:

@@ -6,57 +6,23 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from optim.store.errors import StoreBusyError, StoreDamagedError, StoreError, StoreFullError
+from optim.store.schema import SCHEMA_VERSION, SQLITE, all_tables, step_from
+
+__all__ = ["MIGRATIONS", "SCHEMA_VERSION", "explained", "open_file", "transaction"]
 
 APPLICATION_ID = 0x50717165
-SCHEMA_VERSION = 1
 _MAGIC = b"SQLite format 3\x00"
 
-_SCHEMA = (
-    """CREATE TABLE runs (
-        run_id TEXT PRIMARY KEY,
-        study_name TEXT NOT NULL,
-        study_text TEXT NOT NULL,
-        state TEXT NOT NULL,
-        reason TEXT NOT NULL DEFAULT '',
-        created REAL NOT NULL,
-        heartbeat REAL NOT NULL DEFAULT 0,
-        elapsed REAL NOT NULL DEFAULT 0,
-        stop_request TEXT NOT NULL DEFAULT '',
-        parent TEXT NOT NULL DEFAULT '',
-        settings TEXT NOT NULL,
-        notes TEXT NOT NULL DEFAULT '{}'
-    )""",
-    # AUTOINCREMENT: a reader that follows the commits must never see a number a second time.
-    """CREATE TABLE evaluations (
-        sequence INTEGER PRIMARY KEY AUTOINCREMENT,
-        run_id TEXT NOT NULL REFERENCES runs (run_id),
-        number INTEGER NOT NULL,
-        key TEXT NOT NULL,
-        vector BLOB NOT NULL,
-        parameters TEXT NOT NULL,
-        status TEXT NOT NULL CHECK (status IN ('ok', 'infeasible', 'failed')),
-        model TEXT NOT NULL,
-        reason TEXT NOT NULL,
-        message TEXT NOT NULL,
-        metrics TEXT NOT NULL,
-        seconds REAL NOT NULL,
-        worker TEXT NOT NULL,
-        origin TEXT NOT NULL CHECK (origin IN ('evaluated', 'repeated', 'reused')),
-        UNIQUE (run_id, number)
-    )""",
-    "CREATE INDEX evaluations_by_key ON evaluations (key)",
-    "CREATE INDEX evaluations_by_commit ON evaluations (run_id, sequence)",
-    """CREATE TABLE asks (
-        run_id TEXT NOT NULL REFERENCES runs (run_id),
-        number INTEGER NOT NULL,
-        told INTEGER NOT NULL,
-        PRIMARY KEY (run_id, number)
-    ) WITHOUT ROWID""",
-)
-
 Migration = Callable[[sqlite3.Connection], None]
+
+
+def _add_jobs(connection: sqlite3.Connection) -> None:
+    for statement in step_from(1, SQLITE):
+        connection.execute(statement)
+
+
 # From a schema version to the next. A step changes tables inside the caller's transaction.
-MIGRATIONS: Mapping[int, Migration] = {}
+MIGRATIONS: Mapping[int, Migration] = {1: _add_jobs}
 
 
 def open_file(
@@ -155,7 +121,7 @@ def _bring_up_to_date(
         found = _pragma(connection, "user_version")
         (tables,) = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
         if not tables:
-            for statement in _SCHEMA:
+            for statement in all_tables(SQLITE):
                 connection.execute(statement)
             connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
             found = SCHEMA_VERSION

@@ -11,22 +11,18 @@ from hypothesis import strategies as st
 from models.evaluation import Evaluation
 from optim.store.contract import AskRecord, EvaluationRow
 from optim.store.errors import RunHeldError, StaleStateError, StoreError, UnknownRunError
-from optim.store.sqlite import SqliteStore
-
-# A backend is a function from a folder to a store; opening the same folder twice gives two
-# stores over the same content.
-BACKENDS = {"sqlite": lambda folder: SqliteStore(folder / "paretorque.sqlite")}
+from optim.store.opening import open_database
 
 
-@pytest.fixture(params=sorted(BACKENDS))
-def opened(request, tmp_path):
+@pytest.fixture
+def opened(store_address):
     stores = []
 
-    def open_store():
-        stores.append(BACKENDS[request.param](tmp_path))
+    def open_again():
+        stores.append(open_database(store_address))
         return stores[-1]
 
-    yield open_store
+    yield open_again
     for store in stores:
         store.close()
 
@@ -256,8 +252,8 @@ def test_only_one_may_hold_a_run(store, opened):
         pass
 
 
-def _hold_and_die(folder, backend, pipe):
-    store = BACKENDS[backend](folder)
+def _hold_and_die(address, pipe):
+    store = open_database(address)
     with store.hold("r1"):
         pipe.send("held")
         pipe.recv()
@@ -268,11 +264,10 @@ def _hold_and_die(folder, backend, pipe):
         os.kill(os.getpid(), signal.SIGKILL)
 
 
-def test_a_hold_ends_with_its_process(store, tmp_path):
-    backend = "sqlite"
+def test_a_hold_ends_with_its_process(store, store_address):
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
-    process = context.Process(target=_hold_and_die, args=(tmp_path, backend, theirs))
+    process = context.Process(target=_hold_and_die, args=(store_address, theirs))
     process.start()
     assert ours.recv() == "held"
     with pytest.raises(RunHeldError), store.hold("r1"):
