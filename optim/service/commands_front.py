@@ -6,10 +6,8 @@ from typing import Annotated
 
 import typer
 
-from models.nomenclature import METRICS
-from optim.export.notation import metric_text
 from optim.service import documents, options, tables, verify_view
-from optim.service.designs import Assessment, assess, front_design
+from optim.service.designs import assess, front_design
 from optim.service.errors import RequestError
 from optim.service.failures import DONE, NOTHING_FEASIBLE
 from optim.service.results import FrontResult, read_front
@@ -17,6 +15,7 @@ from optim.service.results import pick as pick_candidate
 from optim.service.run_store import find_run, open_store, searches, study_of
 from optim.service.screen import make_screen
 from optim.service.verified import FIELD, Verification, read_verification
+from optim.service.wording import in_words
 from optim.study.change import with_changes
 
 
@@ -144,7 +143,9 @@ def pick(
     )
     screen.show(f"candidate {chosen.number} of run {found.run_id}, rank {chosen.rank} of "
                 f"{len(found.candidates)} by {tables.RANKED_BY[found.method]}")  # fmt: skip
-    screen.show("", *_in_words(result), "", tables.margins_view(result.margins))
+    screen.show(
+        "", *in_words(result.metrics, result.margins), "", tables.margins_view(result.margins)
+    )
     if member is not None and member.evaluation is not None:
         screen.show("", f"field model: {verify_view.fate_text(member)}", "",
                     verify_view.both_view(member))  # fmt: skip
@@ -169,19 +170,3 @@ def _outcomes(verification: Verification, is_by_field: bool) -> dict[int, str] |
         return None
     words = {"misses a limit": "dropped", "no machine": "dropped", "not verified": "-"}
     return {m.candidate.number: words.get(m.fate, m.fate) for m in verification.members}
-
-
-def _in_words(result: Assessment) -> list[str]:
-    """Return how the design makes its torque and what binds it."""
-    m = result.metrics
-    peak, share = m["peak_torque"], m["reluctance_share"]
-    binding = [margin.limit.metric for margin in result.margins if margin.binds]
-    speed = METRICS["base_speed"].shown(m["base_speed"])
-    return [
-        f"peak torque {metric_text('peak_torque', peak)}: magnets "
-        f"{metric_text('peak_torque', peak * (1.0 - share))}, reluctance "
-        f"{metric_text('peak_torque', peak * share)}",
-        f"held up to {speed:.0f} r/min; at top speed "
-        f"{metric_text('top_speed_power', m['top_speed_power'])} are left",
-        "binding: " + (", ".join(binding) if binding else "no limit"),
-    ]

@@ -46,18 +46,7 @@ def export_design(
         design.parameters, study.duty, family=design.family, model=design.model
     )
     folder.parent.mkdir(parents=True, exist_ok=True)
-    context = PackContext(
-        study_name=study.name,
-        study_title=study.title,
-        run_id=design.run_id,
-        candidate=design.number,
-        rank=design.rank,
-        seed=study.search.seed,
-        limits=study.limits,
-        prices=study.prices,
-        price_date=_price_date(),
-        version=program_version(),
-    )
+    context = pack_context(design, study)
     picture = None if store is None or not design.run_id else front_picture(store, design, study)
     known = None if store is None else field_evaluation(store, study, design.parameters)
     field_values = (
@@ -69,6 +58,22 @@ def export_design(
         is_replacing=is_overwriting,
     )  # fmt: skip
     return [file.relative_to(folder.absolute()).as_posix() for file in files]
+
+
+def pack_context(design: Design, study: Study) -> PackContext:
+    """Return the provenance that every file about a design carries."""
+    return PackContext(
+        study_name=study.name,
+        study_title=study.title,
+        run_id=design.run_id,
+        candidate=design.number,
+        rank=design.rank,
+        seed=study.search.seed,
+        limits=study.limits,
+        prices=study.prices,
+        price_date=_price_date(),
+        version=program_version(),
+    )
 
 
 def front_picture(store: Store, design: Design, study: Study) -> FrontPicture | None:

@@ -1,7 +1,11 @@
 """Numbers, durations and curves as text for a terminal."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+
+from models.nomenclature import METRICS
+from optim.export.notation import metric_text
+from optim.ranking.binding import Margin
 
 _BLOCKS = "▁▂▃▄▅▆▇█"
 _ASCII = "_.-~=+*#"
@@ -75,3 +79,18 @@ def bar_text(share: float, width: int, *, is_ascii: bool = False) -> str:
     filled = round(min(max(share, 0.0), 1.0) * width)
     full, empty = ("#", ".") if is_ascii else ("■", "·")
     return full * filled + empty * (width - filled)
+
+
+def in_words(metrics: Mapping[str, float], margins: Sequence[Margin]) -> list[str]:
+    """Return in three lines how a design makes its torque and which limits bind it."""
+    peak, share = metrics["peak_torque"], metrics["reluctance_share"]
+    binding = [margin.limit.metric for margin in margins if margin.binds]
+    speed = METRICS["base_speed"].shown(metrics["base_speed"])
+    return [
+        f"peak torque {metric_text('peak_torque', peak)}: magnets "
+        f"{metric_text('peak_torque', peak * (1.0 - share))}, reluctance "
+        f"{metric_text('peak_torque', peak * share)}",
+        f"held up to {speed:.0f} r/min; at top speed "
+        f"{metric_text('top_speed_power', metrics['top_speed_power'])} are left",
+        "binding: " + (", ".join(binding) if binding else "no limit"),
+    ]
