@@ -103,20 +103,25 @@ class DriveCycle:
 
 @dataclass(frozen=True)
 class Cooling:
-    """Water jacket around the stator.
+    """Coolants: water jacket around the stator, oil on the end windings, oil in the shaft.
 
     Attributes
     ----------
     coolant_temperature : float
-        Inlet temperature [degC].
+        Inlet temperature of the jacket [degC].
     coolant_flow : float
-        Volume flow [m^3/s].
+        Volume flow of the jacket [m^3/s]; 0 is no jacket.
     glycol_share : float
         Volume share of ethylene glycol, 0 to 0.6.
     duct_width, duct_height : float
         Section of the helical jacket duct [m].
     ambient_temperature : float
         Air around the machine [degC].
+    oil_temperature : float
+        Inlet temperature of spray and shaft oil [degC].
+    spray_flow, shaft_flow : float
+        Volume flow of oil sprayed on both end windings together, and through the hollow shaft
+        [m^3/s]; 0 is none.
     """
 
     coolant_temperature: float = 65.0
@@ -125,6 +130,9 @@ class Cooling:
     duct_width: float = 0.02
     duct_height: float = 0.006
     ambient_temperature: float = 40.0
+    oil_temperature: float = 80.0
+    spray_flow: float = 0.0
+    shaft_flow: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -199,6 +199,7 @@ _PARAMETERS: tuple[Parameter, ...] = (
     Parameter("conductor_material", "", "", "Material of the stator winding.", 0, 0, "copper", "choice", ("copper", "aluminium")),
     # --- rotor
     Parameter("shaft_ratio", "D_sh/D_r", "", "Rotor inner (shaft) diameter over rotor outer diameter.", 0.1, 0.75, 0.35),
+    Parameter("shaft_bore_ratio", "d_sh/D_sh", "", "Bore of a hollow shaft over its outer diameter; 0 is solid.", 0.0, 0.65, 0.0),
     Parameter("barrier_span_ratio", "alpha_b", "", "Angle between the far corners of the outer flux barriers over the pole pitch.", 0.4, 0.97, 0.86, families=("interior",)),
     Parameter("v_depth_ratio", "", "", "Depth of the V: 0 is a flat magnet, 1 the deepest V the shaft or a 100 degree V allows.", 0.0, 1.0, 0.5, families=("interior",)),
     Parameter("magnet_thickness", "h_m", "mm", "Magnet thickness along its magnetisation.", 1.0, 15.0, 5.0, families=("interior",)),
@@ -245,6 +246,7 @@ _METRICS: tuple[Metric, ...] = (
     # --- heat
     Metric("winding_temperature", "theta_w", "degC", "Winding hot spot in steady state at the duty's continuous load; out of reach, winding loss is scaled by torque squared.", 60, 220, "less"),
     Metric("magnet_temperature", "theta_m", "degC", "Magnet temperature in steady state at the duty's continuous load.", 50, 180, "less"),
+    Metric("bearing_temperature", "theta_b", "degC", "Temperature of the hotter bearing ring in steady state at the duty's continuous load; the inner ring is as warm as the shaft.", 50, 140, "less"),
     Metric("cycle_winding_temperature", "", "degC", "Highest winding hot spot over repeated cycles once settled.", 50, 200, "less"),
     Metric("cycle_magnet_temperature", "", "degC", "Highest magnet temperature over repeated cycles once settled.", 50, 180, "less"),
     Metric("current_density", "J_pk", "A/mm^2", "Conductor current density at the inverter's phase current, rms.", 5, 40, "less"),

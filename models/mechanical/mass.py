@@ -34,7 +34,7 @@ class Masses:
         Strip bought: one square blank of outer diameter and web per sheet pair (the rotor is
         stamped from the stator's bore) [kg].
     magnet, heavy_rare_earth, conductor, shaft : float
-        [kg]; conductor is bare, with end turns; shaft inside the stack, solid.
+        [kg]; conductor is bare, with end turns; shaft inside the stack, less its bore.
     insulation_area : float
         Slot liner [m^2].
     magnet_volume : float
@@ -96,7 +96,7 @@ def masses(machine: Machine, areas: Areas) -> Masses:
         magnet=magnet,
         heavy_rare_earth=magnet * machine.magnet.heavy_rare_earth_share,
         conductor=machine.conductor.density * areas.slot_conductor * (length + w.end_turn_length),
-        shaft=STEEL_DENSITY * areas.shaft * length,
+        shaft=STEEL_DENSITY * areas.shaft * _solid_share(machine, 2) * length,
         insulation_area=areas.liner_perimeter * s.slots * (length + 2.0 * LINER_OVERHANG),
         magnet_volume=areas.magnet * length,
         rotor_inertia=rotor_inertia(machine),
@@ -104,7 +104,7 @@ def masses(machine: Machine, areas: Areas) -> Masses:
 
 
 def rotor_inertia(machine: Machine) -> float:
-    """Return the inertia of rotor sheets, magnets and solid shaft inside the stack [kg m^2].
+    """Return the inertia of rotor sheets, magnets and shaft inside the stack [kg m^2].
 
     Ring and shaft in closed form, pockets and magnets as polygons (exact but for the arc of the
     outer barrier, cut at one degree).
@@ -115,12 +115,17 @@ def rotor_inertia(machine: Machine) -> float:
     pocket = polygon_moments(pocket_outline(r).polygon())[2]
     magnet = abs(polygon_moments(np.asarray(r.magnet_corners))[2])
     ring = 0.5 * pi * (r.outer_radius**4 - r.shaft_radius**4)
-    shaft = 0.5 * pi * r.shaft_radius**4
+    shaft = 0.5 * pi * r.shaft_radius**4 * _solid_share(machine, 4)
     return length * (
         iron * (ring - legs * pocket)
         + machine.magnet.density * legs * magnet
         + STEEL_DENSITY * shaft
     )
+
+
+def _solid_share(machine: Machine, power: int) -> float:
+    """Return what a shaft's bore leaves of its area (power 2) or second moment (power 4)."""
+    return 1.0 - float(machine.parameters["shaft_bore_ratio"]) ** power
 
 
 def polygon_moments(points: Array) -> tuple[float, tuple[float, float], float]:

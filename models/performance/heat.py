@@ -11,6 +11,7 @@ from models.performance.cycle import CycleResult
 from models.performance.drive import Drive, Losses, drag_torque, losses
 from models.performance.efficiency import EfficiencyMap
 from models.thermal.network import ThermalNetwork, build_network, place_losses
+from models.thermal.nodes import AT
 from models.thermal.rating import continuous_rating
 from models.thermal.steady import (
     Load,
@@ -46,8 +47,8 @@ class HeatResult:
         Over repeated cycles.
     load_temperatures : ndarray, shape (n,)
         Steady node temperatures at the duty's continuous load [degC].
-    winding_temperature, magnet_temperature : float
-        Hot spot and magnets at that load [degC].
+    winding_temperature, magnet_temperature, bearing_temperature : float
+        Hot spot, magnets and bearings at that load [degC].
     continuous_torque : float
         Shaft torque held without end at base speed [N*m].
     continuous_limit : str
@@ -67,6 +68,7 @@ class HeatResult:
     load_temperatures: Array
     winding_temperature: float
     magnet_temperature: float
+    bearing_temperature: float
     continuous_torque: float
     continuous_limit: str
     continuous_current: float
@@ -148,6 +150,7 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
         load_temperatures=steady,
         winding_temperature=float(hottest_winding(steady)),
         magnet_temperature=float(magnet_temperature(steady)),
+        bearing_temperature=float(max(steady[AT["bearings"]], steady[AT["shaft"]])),
         continuous_torque=ratings[0][0],
         continuous_limit=ratings[0][1],
         continuous_current=float(np.interp(held, levels[0], current[ratings[0][2]])),

@@ -228,6 +228,7 @@ def _heat(result: Performance) -> dict[str, float]:
     return {
         "winding_temperature": heat.winding_temperature,
         "magnet_temperature": heat.magnet_temperature,
+        "bearing_temperature": heat.bearing_temperature,
         "cycle_winding_temperature": heat.cycle.winding,
         "cycle_magnet_temperature": heat.cycle.magnet,
         "current_density": result.duty.supply.phase_current / area,

@@ -10,85 +10,73 @@ from models.geometry.stator import tooth_width
 from models.losses.copper import winding_shares
 from models.losses.mechanical import MEAN_RATIO, SEAT_RATIO
 from models.machine import Machine
-from models.mechanical.mass import Masses
+from models.mechanical.mass import STEEL_DENSITY, Masses
 from models.thermal.conductances import (
     hashin_shtrikman,
     in_series,
-    jacket_flow,
     series_conductivity,
     tube,
 )
-from models.thermal.fluids import water_glycol
+from models.thermal.coolants import (
+    ALUMINIUM,
+    STILL_AIR,
+    Assembly,
+    ambient_conductance,
+    bound_oil,
+    duct_capacity,
+    end_winding_surface,
+    frame_volume,
+    join_jacket,
+)
 from models.thermal.nodes import AIR, AT, NODES, ThermalNetwork, place_losses
 
 __all__ = ["NODES", "ThermalNetwork", "build_network", "place_losses"]
 
 Array = NDArray[np.float64]
 
-STILL_AIR = 0.030
-"""Conductivity of the air in contact gaps [W/(m K)]."""
-FRAME_CONTACT = 10e-6
-"""Air gap equal to the shrink fit of frame and core [m] (from memory: Boglietti, Cavagnino,
-Staton et al., IEEE Trans. Ind. Electron. 56(3) 871, 2009 give 0.01 to 0.08 mm, the low end for
-tight fits)."""
 SHAFT_CONTACT = 20e-6
-"""The same for core and shaft [m] (common practice, no source)."""
+"""The same for core and shaft, and for bearing and end shield [m] (common practice, no
+source)."""
 LINER_CONTACT = 20e-6
 """The same for liner and tooth [m] (common practice, no source)."""
 MAGNET_CONTACT = 30e-6
 """The same for each magnet face [m] (common practice, no source)."""
 BEARING_CONTACT = 0.3e-3
-"""Air gap equal to a bearing [m] (from memory, same review as the frame)."""
+"""Air gap equal to a bearing between its rings [m] (from memory, same review as the frame)."""
 INSULATION = 0.20
 """Conductivity of liner, enamel and impregnation [W/(m K)] (common practice, no source)."""
-ALUMINIUM = (160.0, 2700.0, 900.0)
-"""Cast frame: conductivity [W/(m K)], density [kg/m^3], specific heat [J/(kg K)]."""
 SHAFT_STEEL = (45.0, 460.0)
 """Shaft: conductivity [W/(m K)], specific heat [J/(kg K)]."""
-FRAME_WALL = 6e-3
-"""Wall on each side of the duct, and of the end shields [m] (common practice, no source)."""
-DUCT_RIB = 4e-3
-"""Rib between turns of the duct helix [m] (common practice, no source)."""
-OUTSIDE_COEFFICIENT = 10.0
-"""Frame to ambient [W/(m^2 K)] (common practice: natural convection 5 to 10)."""
 CORE_SHARE = 1.0 / 3.0
 """Share of the slot winding that the hot-spot node stands for."""
 
 
-class _Assembly:
-    """Adds branches to a symmetric conductance matrix."""
-
-    def __init__(self) -> None:
-        self.matrix = np.zeros((len(NODES), len(NODES)))
-        self.source = np.zeros(len(NODES))
-
-    def join(self, first: str, second: str, conductance: float) -> None:
-        i, j = AT[first], AT[second]
-        self.matrix[i, i] += conductance
-        self.matrix[j, j] += conductance
-        self.matrix[i, j] -= conductance
-        self.matrix[j, i] -= conductance
-
-    def bound(self, node: str, temperature: float, conductance: float) -> None:
-        self.matrix[AT[node], AT[node]] += conductance
-        self.source[AT[node]] += conductance * temperature
+BEARING_WIDTH = 0.3
+"""Width of light-series bearings over their bore (from memory)."""
+BEARING_FILL = 0.7
+"""Steel in the envelope of a bearing (common practice, no source)."""
 
 
 def build_network(machine: Machine, cooling: Cooling, masses: Masses) -> ThermalNetwork:
-    """Return the thermal network of a machine with a water jacket.
+    """Return the thermal network of a machine with its coolants.
 
     Parameters
     ----------
     machine : Machine
         The machine.
     cooling : Cooling
-        Jacket, coolant and ambient.
+        Jacket, oil and ambient.
     masses : Masses
         Its masses.
 
     Returns
     -------
     ThermalNetwork
+
+    Raises
+    ------
+    InfeasibleDesignError
+        `shaft_bore_too_small`: oil is to flow through a shaft that has no room for it.
 
     Notes
     -----
@@ -97,26 +85,27 @@ def build_network(machine: Machine, cooling: Cooling, masses: Masses) -> Thermal
     rise); a hot-spot node with a third of the winding is tied to the rest so that both the
     steady peak and the steady mean are exact, and a sudden load starts it adiabatically. The
     end-winding node stands for the crown, the hottest place of the bare copper between slots.
-    Not in it: oil, radiation, conduction through shaft extension and terminals. Uncalibrated
-    networks of this kind miss measured temperatures by 10-20 K (from memory).
+    Not in it: radiation, conduction through shaft extension and terminals, oil that falls on
+    the rotor. Uncalibrated networks of this kind miss measured temperatures by 10-20 K (from
+    memory).
 
     References
     ----------
     P. H. Mellor, D. Roberts, D. R. Turner, IEE Proc. B 138(5) 205, 1991; A. Boglietti et al.,
     IEEE Trans. Ind. Electron. 56(3) 871, 2009 (both from memory).
     """
-    a = _Assembly()
-    coolant = _join_jacket(a, machine, cooling)
-    ambient = _ambient_conductance(machine, cooling)
-    a.bound("coolant", cooling.coolant_temperature, coolant)
-    a.bound("frame", cooling.ambient_temperature, ambient)
+    a = Assembly()
+    join_jacket(a, machine, cooling)
+    ambient = ambient_conductance(machine, cooling)
+    a.bound("ambient", "frame", cooling.ambient_temperature, ambient)
     _join_stator(a, machine)
     _join_winding(a, machine)
     _join_rotor(a, machine)
+    bound_oil(a, machine, cooling)
     s, r = machine.stator, machine.rotor
-    gap = _Assembly()
-    gap.join("teeth", "rotor_iron", 1.0)
-    ends = _Assembly()
+    gap_teeth, gap_rotor, ends = Assembly(), Assembly(), Assembly()
+    gap_teeth.join("teeth", "gap", 1.0)
+    gap_rotor.join("gap", "rotor_iron", 1.0)
     for node, area in _end_areas(machine).items():
         ends.join(node, "end_air", area)
     radius = 0.5 * (s.bore_radius + r.outer_radius)
@@ -128,60 +117,22 @@ def build_network(machine: Machine, cooling: Cooling, masses: Masses) -> Thermal
     return ThermalNetwork(
         capacity=_capacities(machine, cooling, masses, split),
         fixed=a.matrix,
-        gap_branch=gap.matrix,
-        end_branches=ends.matrix,
+        speed_branches=np.stack([gap_teeth.matrix, gap_rotor.matrix, ends.matrix]),
         source=a.source,
+        boundaries=tuple(a.boundaries),
         gap_radius=radius,
         gap_width=machine.air_gap,
         gap_area=2.0 * pi * radius * machine.stack_length,
-        gap_solid=in_series(_teeth_to_root(machine), _rotor_outside(machine)),
+        gap_solids=(_teeth_to_root(machine), _rotor_outside(machine)),
         rotor_radius=r.outer_radius,
         winding_split=split,
         tooth_share=masses.stator_teeth / masses.stator_sheet,
         resistivity_slope=machine.conductor.resistivity_slope,
-        coolant_inlet=cooling.coolant_temperature,
-        coolant_conductance=coolant,
-        ambient=cooling.ambient_temperature,
-        ambient_conductance=ambient,
     )
 
 
 def _iron_length(machine: Machine) -> float:
     return machine.stack_length * machine.stacking_factor
-
-
-def _duct_length(machine: Machine, cooling: Cooling) -> float:
-    """Length of the duct helix over the stack [m]."""
-    turns = max(1.0, machine.stack_length / (cooling.duct_width + DUCT_RIB))
-    return 2.0 * pi * (machine.stator.outer_radius + FRAME_WALL + 0.5 * cooling.duct_height) * turns
-
-
-def _join_jacket(a: _Assembly, machine: Machine, cooling: Cooling) -> float:
-    """Join coolant, frame and yoke; return the conductance from mean coolant to its inlet.
-
-    The coolant warms by Q / (m c) from inlet to outlet, its mean by half of that.
-    """
-    flow = jacket_flow(cooling)
-    # Inner wall and both side walls of the duct take part; aluminium ribs are nearly isothermal.
-    wetted = (cooling.duct_width + 2.0 * cooling.duct_height) * _duct_length(machine, cooling)
-    a.join("coolant", "frame", flow.coefficient * wetted)
-    r_o, length = machine.stator.outer_radius, _iron_length(machine)
-    mid = 0.5 * (machine.stator.slot_bottom_radius + r_o)
-    contact = STILL_AIR / FRAME_CONTACT * 2.0 * pi * r_o * machine.stack_length
-    wall = tube(ALUMINIUM[0], inner=r_o, outer=r_o + FRAME_WALL, length=machine.stack_length)
-    yoke = tube(machine.lamination.thermal_conductivity, inner=mid, outer=r_o, length=length)
-    a.join("frame", "yoke", in_series(contact, wall, yoke))
-    return 2.0 * flow.capacity_rate
-
-
-def _outside_radius(machine: Machine, cooling: Cooling) -> float:
-    return machine.stator.outer_radius + 2.0 * FRAME_WALL + cooling.duct_height
-
-
-def _ambient_conductance(machine: Machine, cooling: Cooling) -> float:
-    radius = _outside_radius(machine, cooling)
-    length = machine.stack_length + 2.0 * machine.winding.overhang
-    return OUTSIDE_COEFFICIENT * 2.0 * pi * radius * (length + radius)
 
 
 def _teeth_to_root(machine: Machine) -> float:
@@ -195,7 +146,7 @@ def _teeth_to_root(machine: Machine) -> float:
     return machine.lamination.thermal_conductivity * section / (s.slot_depth / 3.0)
 
 
-def _join_stator(a: _Assembly, machine: Machine) -> None:
+def _join_stator(a: Assembly, machine: Machine) -> None:
     s = machine.stator
     mid = 0.5 * (s.slot_bottom_radius + s.outer_radius)
     k, length = machine.lamination.thermal_conductivity, _iron_length(machine)
@@ -203,7 +154,7 @@ def _join_stator(a: _Assembly, machine: Machine) -> None:
     a.join("yoke", "teeth", in_series(yoke, _teeth_to_root(machine)))
 
 
-def _join_winding(a: _Assembly, machine: Machine) -> None:
+def _join_winding(a: Assembly, machine: Machine) -> None:
     """Join slot winding to teeth and yoke, its hot spot, and the end winding."""
     s, w, length = machine.stator, machine.winding, machine.stack_length
     metal = machine.conductor.thermal_conductivity
@@ -250,7 +201,7 @@ def _rotor_outside(machine: Machine) -> float:
     )
 
 
-def _join_rotor(a: _Assembly, machine: Machine) -> None:
+def _join_rotor(a: Assembly, machine: Machine) -> None:
     r, magnet = machine.rotor, machine.magnet
     faces = 2.0 * 4.0 * machine.pole_pairs * r.magnet_width * machine.stack_length
     depth = r.magnet_thickness / (6.0 * magnet.thermal_conductivity) + MAGNET_CONTACT / STILL_AIR
@@ -264,11 +215,15 @@ def _join_rotor(a: _Assembly, machine: Machine) -> None:
     seat = 2.0 * pi * r.shaft_radius * machine.stack_length * STILL_AIR / SHAFT_CONTACT
     a.join("rotor_iron", "shaft", in_series(inside, seat))
     bore = SEAT_RATIO * 2.0 * r.shaft_radius
-    ring = pi * MEAN_RATIO * bore * 0.3 * bore  # width of light-series bearings: 0.3 bore
-    bearing = ring * STILL_AIR / BEARING_CONTACT
+    ring = pi * MEAN_RATIO * bore * BEARING_WIDTH * bore
+    between_rings = ring * STILL_AIR / BEARING_CONTACT
+    seat = (2.0 - 1.0 / MEAN_RATIO) * ring * STILL_AIR / SHAFT_CONTACT  # on the outer diameter
     reach = 0.25 * machine.stack_length + machine.winding.overhang
-    stub = SHAFT_STEEL[0] * pi * (0.5 * bore) ** 2 / reach
-    a.join("shaft", "frame", 2.0 * in_series(bearing, stub))
+    hollow = float(machine.parameters["shaft_bore_ratio"]) * r.shaft_radius
+    stub = SHAFT_STEEL[0] * pi * ((0.5 * bore) ** 2 - hollow**2) / reach
+    # The node is the outer rings; the inner rings sit on the shaft and are as warm as it is.
+    a.join("shaft", "bearings", 2.0 * in_series(between_rings, stub))
+    a.join("bearings", "frame", 2.0 * seat)
 
 
 def _end_areas(machine: Machine) -> dict[str, float]:
@@ -276,7 +231,7 @@ def _end_areas(machine: Machine) -> dict[str, float]:
     s, r, w = machine.stator, machine.rotor, machine.winding
     barrel = 2.0 * pi * w.overhang
     return {
-        "end_winding": 2.0 * barrel * (s.slot_bottom_radius + s.body_inner_radius),
+        "end_winding": end_winding_surface(machine),
         "frame": 2.0 * (barrel * s.outer_radius + pi * s.outer_radius**2),
         "rotor_iron": 2.0 * pi * (r.outer_radius**2 - r.shaft_radius**2),
     }
@@ -285,17 +240,16 @@ def _end_areas(machine: Machine) -> dict[str, float]:
 def _capacities(machine: Machine, cooling: Cooling, masses: Masses, split: Array) -> Array:
     """Heat capacities; insulation's own is left out (5-10 % of the winding's, on the safe side)."""
     s = machine.stator
-    length = machine.stack_length + 2.0 * machine.winding.overhang
-    outside = _outside_radius(machine, cooling)
-    duct = cooling.duct_width * cooling.duct_height * _duct_length(machine, cooling)
-    shell = pi * (outside**2 - s.outer_radius**2) * length - duct
-    shields = 2.0 * pi * outside**2 * FRAME_WALL
-    fluid = water_glycol(cooling.coolant_temperature, cooling.glycol_share)
     iron = machine.lamination.specific_heat
+    bore = SEAT_RATIO * 2.0 * machine.rotor.shaft_radius
+    # Envelope of two bearings: mean circumference, width and radial height (D - d) / 2; the outer
+    # rings and half of the balls are half of it.
+    bearings = pi * MEAN_RATIO * bore * BEARING_WIDTH * bore * (MEAN_RATIO - 1.0) * bore
+    gap = 2.0 * pi * machine.rotor.outer_radius * machine.air_gap * machine.stack_length
     winding = masses.conductor * machine.conductor.specific_heat * split
     capacity = {
-        "coolant": duct * float(fluid.density) * float(fluid.specific_heat),
-        "frame": (shell + shields) * ALUMINIUM[1] * ALUMINIUM[2],
+        "coolant": duct_capacity(machine, cooling),
+        "frame": frame_volume(machine, cooling) * ALUMINIUM[1] * ALUMINIUM[2],
         "yoke": masses.stator_yoke * iron,
         "teeth": masses.stator_teeth * iron,
         "slot_winding": winding[AT["slot_winding"]],
@@ -304,6 +258,8 @@ def _capacities(machine: Machine, cooling: Cooling, masses: Masses, split: Array
         "rotor_iron": masses.rotor_sheet * iron,
         "magnets": masses.magnet * machine.magnet.specific_heat,
         "shaft": masses.shaft * SHAFT_STEEL[1],
+        "gap": gap * float(AIR.density) * float(AIR.specific_heat),
+        "bearings": bearings * BEARING_FILL * STEEL_DENSITY * SHAFT_STEEL[1],
         "end_air": 2.0 * pi * s.outer_radius**2 * machine.winding.overhang
         * float(AIR.density) * float(AIR.specific_heat),
     }  # fmt: skip

@@ -1,7 +1,8 @@
-"""The thermal network as data: eleven nodes from coolant to magnets.
+"""The thermal network as data: thirteen nodes from coolant to magnets.
 
-Heat leaves through the coolant and, a little, through the frame to ambient air. The air gap and
-the end space depend on speed, all else is fixed. `models.thermal.network` makes it from a machine.
+Heat leaves through the water jacket, oil on the end winding and in the shaft (whichever the duty
+has), and a little through the frame to ambient air. The air gap and the end space depend on
+speed, all else is fixed. `models.thermal.network` makes it from a machine.
 """
 
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ Array = NDArray[np.float64]
 
 NODES: tuple[str, ...] = (
     "coolant", "frame", "yoke", "teeth", "slot_winding", "hot_spot", "end_winding",
-    "rotor_iron", "magnets", "shaft", "end_air",
+    "gap", "rotor_iron", "magnets", "shaft", "bearings", "end_air",
 )  # fmt: skip
 AT = {name: k for k, name in enumerate(NODES)}
 """Index of each node."""
@@ -32,6 +33,28 @@ END_AIR_SPEED = 0.5
 """Air speed in the end space over rotor surface speed (common practice, no source)."""
 
 
+@dataclass(frozen=True)
+class Boundary:
+    """Where heat leaves the machine.
+
+    Attributes
+    ----------
+    name : str
+        `jacket`, `ambient`, `spray` or `shaft`.
+    node : int
+        Index of the node it is tied to.
+    temperature : float
+        [degC].
+    conductance : float
+        [W/K].
+    """
+
+    name: str
+    node: int
+    temperature: float
+    conductance: float
+
+
 @dataclass(frozen=True, eq=False)
 class ThermalNetwork:
     """Conductances, capacities and boundaries over `NODES` (n of them).
@@ -43,14 +66,17 @@ class ThermalNetwork:
     fixed : ndarray, shape (n, n)
         Conductance matrix without the branches that depend on speed [W/K]; symmetric, boundary
         conductances on the diagonal.
-    gap_branch, end_branches : ndarray, shape (n, n)
-        Matrix of one W/K across the air gap, and of one W/(m^2 K) in the end space [m^2].
+    speed_branches : ndarray, shape (3, n, n)
+        Matrices of one W/K from gap to teeth and from gap to rotor iron, and of one W/(m^2 K) in
+        the end space [m^2].
     source : ndarray, shape (n,)
         Heat that boundaries would bring into nodes at 0 degC [W].
+    boundaries : tuple of Boundary
+        Where heat leaves.
     gap_radius, gap_width, gap_area : float
         Mean radius [m], width [m] and area [m^2] of the air gap.
-    gap_solid : float
-        Conductance of tooth and rotor iron in series with the gap [W/K].
+    gap_solids : tuple of 2 float
+        Conductance of tooth and of rotor iron in series with the gap [W/K].
     rotor_radius : float
         [m].
     winding_split : ndarray, shape (n,)
@@ -59,46 +85,45 @@ class ThermalNetwork:
         Teeth's share of stator iron mass.
     resistivity_slope : float
         Relative rise of winding resistance per kelvin, from 20 degC.
-    coolant_inlet, coolant_conductance, ambient, ambient_conductance : float
-        Boundary temperatures [degC] and conductances [W/K].
     """
 
     capacity: Array
     fixed: Array
-    gap_branch: Array
-    end_branches: Array
+    speed_branches: Array
     source: Array
+    boundaries: tuple[Boundary, ...]
     gap_radius: float
     gap_width: float
     gap_area: float
-    gap_solid: float
+    gap_solids: tuple[float, float]
     rotor_radius: float
     winding_split: Array
     tooth_share: float
     resistivity_slope: float
-    coolant_inlet: float
-    coolant_conductance: float
-    ambient: float
-    ambient_conductance: float
 
-    def speed_conductances(self, speed: ArrayLike) -> tuple[Array, Array]:
-        """Return gap conductance [W/K] and end-space coefficient [W/(m^2 K)] at speeds [rad/s]."""
+    def speed_conductances(self, speed: ArrayLike) -> Array:
+        """Return the factors of `speed_branches` at speeds (...) [rad/s], shape (..., 3).
+
+        Gap to teeth and gap to rotor [W/K], and end space [W/(m^2 K)]. The Nusselt number of the
+        gap stands on twice its width (hydraulic diameter) and on the difference between the two
+        walls, h = Nu k / (2 delta); each wall takes half of that difference, 2 h A.
+        """
         w = np.abs(np.asarray(speed, dtype=float))
         taylor = taylor_number(
             w, radius=self.gap_radius, gap=self.gap_width, viscosity=_AIR_VISCOSITY
         )
         film = gap_nusselt(taylor) * _AIR_CONDUCTIVITY / (2.0 * self.gap_width)
-        gap = 1.0 / (1.0 / (film * self.gap_area) + 1.0 / self.gap_solid)
-        return np.asarray(gap), end_space_coefficient(END_AIR_SPEED * w * self.rotor_radius)
+        wall = 1.0 / (2.0 * film * self.gap_area)
+        teeth, rotor = self.gap_solids
+        end = end_space_coefficient(END_AIR_SPEED * w * self.rotor_radius)
+        return np.stack([1.0 / (wall + 1.0 / teeth), 1.0 / (wall + 1.0 / rotor), end], axis=-1)
 
     def conductance(self, speed: ArrayLike) -> Array:
         """Return conductance matrices, shape (..., n, n) [W/K], at speeds (...) [rad/s]."""
-        gap, end = self.speed_conductances(speed)
-        return np.asarray(
-            self.fixed
-            + gap[..., None, None] * self.gap_branch
-            + end[..., None, None] * self.end_branches
-        )
+        factors = self.speed_conductances(speed)
+        n = len(NODES)
+        branches = factors @ self.speed_branches.reshape(3, n * n)
+        return np.asarray(self.fixed + branches.reshape(*factors.shape[:-1], n, n))
 
 
 def place_losses(
@@ -124,8 +149,9 @@ def place_losses(
     -------
     ndarray, shape (..., n)
         [W]. Alternating-current loss goes to the slots, evenly over their height (the bars next
-        to the gap get more than that); bearing loss half to shaft and half to frame; gap friction
-        half to each side. Iron loss is the stator's: that of the rotor is in no model.
+        to the gap get more than that); bearing friction half to the shaft (inner rings) and half
+        to the bearings' outer rings, air friction to the air of gap and end space. Iron loss is
+        the stator's: that of the rotor is in no model.
     """
     share = network.tooth_share if tooth_share is None else tooth_share
     # Skin and proximity effect act in the slot's field; end turns have next to none.
@@ -147,7 +173,7 @@ def place_losses(
         ac * in_slot
         + fe * into(teeth=share, yoke=1.0 - share)
         + pm * into(magnets=1.0)
-        + bearings * into(shaft=0.5, frame=0.5)
-        + gap * into(teeth=0.5, rotor_iron=0.5)
+        + bearings * into(shaft=0.5, bearings=0.5)
+        + gap * into(gap=1.0)
         + ends * into(end_air=1.0)
     )

@@ -1,5 +1,6 @@
 """Steady temperatures of many load points at once, with winding resistance following heat."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numba
@@ -10,9 +11,7 @@ from models.errors import InvalidInputError
 from models.thermal.nodes import NODES, ThermalNetwork
 
 Array = NDArray[np.float64]
-_HOT, _END, _MAGNETS, _COOLANT, _FRAME = (
-    NODES.index(name) for name in ("hot_spot", "end_winding", "magnets", "coolant", "frame")
-)
+_HOT, _END, _MAGNETS = (NODES.index(name) for name in ("hot_spot", "end_winding", "magnets"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,11 +135,12 @@ def winding_loss(network: ThermalNetwork, load: Load, temperatures: Array) -> Ar
     return np.asarray(load.winding_dc * (1.0 + beta * rise))
 
 
-def heat_removed(network: ThermalNetwork, temperatures: Array) -> tuple[Array, Array]:
-    """Return the heat that coolant and ambient air take, shapes (...) from (..., n) [W]."""
-    coolant = network.coolant_conductance * (temperatures[..., _COOLANT] - network.coolant_inlet)
-    outside = network.ambient_conductance * (temperatures[..., _FRAME] - network.ambient)
-    return np.asarray(coolant), np.asarray(outside)
+def heat_removed(network: ThermalNetwork, temperatures: Array) -> Mapping[str, Array]:
+    """Return the heat that each boundary takes, shapes (...) from (..., n) [W]."""
+    return {
+        b.name: np.asarray(b.conductance * (temperatures[..., b.node] - b.temperature))
+        for b in network.boundaries
+    }
 
 
 @numba.njit(cache=True, error_model="numpy")

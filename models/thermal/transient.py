@@ -19,6 +19,7 @@ from models.thermal.steady import (
 )
 
 Array = NDArray[np.float64]
+_K = 3  # branches that depend on speed
 SETTLED = 1e-2
 """A cycle counts as settled when it ends within this of where it began [K]."""
 
@@ -210,27 +211,25 @@ def settled_cycle_temperatures(
             f"cycle: {durations.shape} durations for loads of shape {np.shape(load.winding_dc)}; "
             "one duration per load is needed"
         )
-    gap, end = network.speed_conductances(load.speed)
-    table = np.column_stack([gap, end, load.winding_dc, load.losses])
+    table = np.column_stack([network.speed_conductances(load.speed), load.winding_dc, load.losses])
     dt, table = _joined(table, durations, step)
     mean = dt @ table / dt.sum()
     beta = loss_slope(network, load.reference_temperature)
-    matrix = network.fixed + mean[0] * network.gap_branch + mean[1] * network.end_branches
-    matrix[np.diag_indices(len(NODES))] -= beta * mean[2] * network.winding_split
+    matrix = network.fixed + np.tensordot(mean[:_K], network.speed_branches, axes=1)
+    matrix[np.diag_indices(len(NODES))] -= beta * mean[_K] * network.winding_split
     root = np.sqrt(network.capacity)
     values, vectors = np.linalg.eigh(matrix / (root[:, None] * root))
     if values[0] <= 0.0:
         hot = np.full(len(NODES), np.inf)
         return CycleTemperatures(np.inf, np.inf, hot, hot)
-    copper = mean[2] * (1.0 - beta * load.reference_temperature) * network.winding_split
-    start = np.linalg.solve(matrix, network.source + mean[3:] + copper)
+    copper = mean[_K] * (1.0 - beta * load.reference_temperature) * network.winding_split
+    start = np.linalg.solve(matrix, network.source + mean[_K + 1 :] + copper)
     closing = (vectors / -np.expm1(-values * dt.sum())) @ vectors.T
     closing = closing / root[:, None] * root
     for _ in range(20):
         track = _march(
-            network.fixed, network.gap_branch, network.end_branches, network.source,
-            network.capacity, network.winding_split, beta, load.reference_temperature,
-            table, dt, start,
+            network.fixed, network.speed_branches, network.source, network.capacity,
+            network.winding_split, beta, load.reference_temperature, table, dt, start,
         )  # fmt: skip
         gap_to_start = track[-1] - start
         if np.max(np.abs(gap_to_start)) < SETTLED:
@@ -259,11 +258,12 @@ def _joined(table: Array, durations: Array, step: float) -> tuple[Array, Array]:
 
 @numba.njit(cache=True, error_model="numpy")
 def _march(
-    fixed: Array, gap_branch: Array, end_branches: Array, source: Array, capacity: Array,
-    split: Array, beta: float, reference: float, table: Array, dt: Array, start: Array,
+    fixed: Array, branches: Array, source: Array, capacity: Array, split: Array, beta: float,
+    reference: float, table: Array, dt: Array, start: Array,
 ) -> Array:  # fmt: skip
-    """March through the cycle; rows of `table`: gap, end coefficient, winding loss, losses."""
+    """March through the cycle; rows of `table`: factors of the branches, winding loss, losses."""
     n = start.shape[0]
+    count = branches.shape[0]
     gamma = 1.0 - np.sqrt(0.5)
     out = np.empty((dt.shape[0], n))
     a = np.empty((n, n))
@@ -276,10 +276,10 @@ def _march(
         h = dt[s]
         for i in range(n):
             for j in range(n):
-                a[i, j] = (
-                    fixed[i, j] + table[s, 0] * gap_branch[i, j] + table[s, 1] * end_branches[i, j]
-                )
-            a[i, i] -= beta * table[s, 2] * split[i]
+                a[i, j] = fixed[i, j]
+                for k in range(count):
+                    a[i, j] += table[s, k] * branches[k, i, j]
+            a[i, i] -= beta * table[s, count] * split[i]
             for j in range(n):
                 factor[i, j] = gamma * h * a[i, j]
             factor[i, i] += capacity[i]
@@ -287,7 +287,8 @@ def _march(
             out[s:] = np.inf
             return out
         for i in range(n):
-            q = source[i] + table[s, 3 + i] + table[s, 2] * split[i] * (1.0 - beta * reference)
+            q = source[i] + table[s, count + 1 + i]
+            q += table[s, count] * split[i] * (1.0 - beta * reference)
             k1[i] = q
             k2[i] = q
             for j in range(n):

@@ -72,6 +72,9 @@ def read_duty(raw: object, *, folder: Path | None, problems: Problems) -> Duty |
             duct_width=cooling.duct_width_mm,
             duct_height=cooling.duct_height_mm,
             ambient_temperature=cooling.ambient_temperature_degc,
+            oil_temperature=cooling.oil_temperature_degc,
+            spray_flow=cooling.spray_flow_l_min,
+            shaft_flow=cooling.shaft_flow_l_min,
         ),
         temperatures=Temperatures(
             winding_limit=heat.winding_limit_degc,

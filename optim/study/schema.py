@@ -81,14 +81,18 @@ class SpeedsTable(Table):
 
 
 class CoolingTable(Table):
-    """[duty.cooling]: water jacket."""
+    """[duty.cooling]: water jacket, oil spray on the end windings, oil in the shaft; a flow of
+    0 is none."""
 
     coolant_temperature_degc: Annotated[float, Quantity("degC", -40, 120)] = 65.0
-    coolant_flow_l_min: Annotated[float, Quantity("L/min", 0.1, 200)] = 8.0 / 60e3
+    coolant_flow_l_min: Annotated[float, Quantity("L/min", 0, 200)] = 8.0 / 60e3
     glycol_share: Annotated[float, Quantity("", 0.0, 0.6)] = 0.5
     duct_width_mm: Annotated[float, Quantity("mm", 1, 200)] = 0.02
     duct_height_mm: Annotated[float, Quantity("mm", 0.5, 50)] = 0.006
     ambient_temperature_degc: Annotated[float, Quantity("degC", -50, 100)] = 40.0
+    oil_temperature_degc: Annotated[float, Quantity("degC", 0, 150)] = 80.0
+    spray_flow_l_min: Annotated[float, Quantity("L/min", 0, 100)] = 0.0
+    shaft_flow_l_min: Annotated[float, Quantity("L/min", 0, 100)] = 0.0
 
 
 class TemperaturesTable(Table):

@@ -15,6 +15,7 @@ from models.thermal.conductances import (
     taylor_number,
 )
 from models.thermal.fluids import Fluid, air, water_glycol
+from models.thermal.oil import entry_nusselt, oil
 
 GLYCOL_45_AT_65 = (1042.768, 3538.157, 0.425763, 1.195243e-3)
 
@@ -95,3 +96,20 @@ def test_water_glycol_between_the_table_points() -> None:
     assert float(water.specific_heat) == pytest.approx(4190.0, rel=1e-3)
     assert float(water.conductivity) == pytest.approx(0.660, rel=5e-3)
     assert float(water.viscosity) == pytest.approx(0.404e-3, rel=1e-2)
+
+
+def test_laminar_entry() -> None:
+    """Open library `ht`, docstring of laminar_entry_thermal_Hausen (from memory): Re 1e5, Pr 1.1,
+    length 5, diameter 0.5."""
+    assert entry_nusselt(1e5 * 1.1 * 0.5 / 5.0) == pytest.approx(39.01352358988535, rel=1e-12)
+
+
+def test_drive_oil() -> None:
+    """Energies 18(12) 3134, 2025: oil of an oil-sprayed prototype at 90 degC, 846 kg/m^3,
+    1963 J/(kg K), 6.6 mPa s. Its conductivity, 0.2 W/(m K), is half as much again as Cragoe's
+    form gives for mineral oil, which is used."""
+    fluid = oil(90.0)
+    assert float(fluid.density) == pytest.approx(846.0, rel=1e-3)
+    assert float(fluid.specific_heat) == pytest.approx(1963.0, rel=1e-3)
+    assert float(fluid.viscosity) == pytest.approx(6.6e-3, rel=2e-2)
+    assert 0.6 * 0.2 < float(fluid.conductivity) < 0.2
