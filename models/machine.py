@@ -101,6 +101,9 @@ class Winding:
         Bare area of one conductor, all strands together [m^2].
     strands : int
         Strands in hand of one conductor (1 for rectangular).
+    is_transposed : bool
+        Whether the strands of a conductor change places (twisted), so that none circulates
+        current through another.
     end_turn_length : float
         Mean length of one end turn, one side of the machine, per half turn [m].
     overhang : float
@@ -122,6 +125,7 @@ class Winding:
     strands: int
     end_turn_length: float
     overhang: float
+    is_transposed: bool = True
 
     @property
     def conductors_per_slot(self) -> int:

@@ -190,6 +190,7 @@ _PARAMETERS: tuple[Parameter, ...] = (
     Parameter("pitch_shortening", "", "", "Slots by which the coil span is shorter than full pitch.", 0, 6, 0, "integer"),
     Parameter("copper_fill", "k_Cu", "", "Copper area over net slot area inside the liner (round strands only).", 0.2, 0.7, 0.45),
     Parameter("strand_diameter", "d_str", "mm", "Bare diameter of a round strand (round strands only).", 0.2, 3.0, 0.8),
+    Parameter("strand_arrangement", "", "", "Strands of one conductor twisted (transposed), or side by side from end to end of the coil so that currents circulate among them (round strands only).", 0, 0, "twisted", "choice", ("twisted", "parallel")),
     Parameter("conductor_insulation", "", "mm", "Insulation thickness on one side of a conductor.", 0.02, 0.4, 0.1),
     Parameter("liner_thickness", "", "mm", "Thickness of the slot liner.", 0.05, 1.0, 0.25),
     # --- materials

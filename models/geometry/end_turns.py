@@ -24,6 +24,10 @@ STRAIGHT_ROUND = 4.0e-3
 BEND_RADIUS_RATIO = 2.0
 """Centre-line bending radius over the width bent (common practice, no source)."""
 
+LEAST_BEND_RATIO = 1.5
+"""Smallest centre-line radius of a bar's edgewise bend over its width: the outer fibre stretches
+by a third, about what enamel bears (common practice, no source)."""
+
 LEG_GAP = 0.5e-3
 """Clear distance between neighbouring legs [m] (common practice, no source)."""
 
@@ -58,7 +62,8 @@ def end_turn(
     Raises
     ------
     InfeasibleDesignError
-        `end_winding_crowded` when neighbouring legs would touch.
+        `end_winding_crowded` when neighbouring legs would touch; `bend_too_tight` when a bar
+        would be bent more sharply than its insulation bears.
     """
     radius = stator.body_inner_radius + 0.5 * stator.body_height
     pitch = stator.slot_pitch * radius
@@ -75,6 +80,13 @@ def end_turn(
             f"between them at most {STEEPEST_LEG:.0%} of the pitch may be used; widen the teeth",
         )
     bend = BEND_RADIUS_RATIO * (fit.width if fit.is_rectangular else 0.5 * fit.side_width)
+    if fit.is_rectangular and 0.5 * coil_span * pitch < LEAST_BEND_RATIO * fit.width:
+        raise InfeasibleDesignError(
+            "bend_too_tight",
+            f"bars {fit.width * 1e3:.2f} mm wide on a coil pitch of {coil_span * pitch * 1e3:.2f} "
+            f"mm would be bent on a radius below {LEAST_BEND_RATIO:g} times their width; use "
+            f"narrower bars, a longer coil pitch or round strands",
+        )
     return diamond_end(
         coil_span * pitch, slope, straight=straight, bend_radius=bend, thickness=fit.side_width
     )

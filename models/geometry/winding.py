@@ -155,8 +155,9 @@ def build_winding(stator: Stator, parameters: Mapping[str, ParameterValue]) -> W
         Slots it goes into.
     parameters : mapping
         SI values of `poles`, `conductor`, `winding_layers`, `turns_per_coil`, `parallel_paths`,
-        `pitch_shortening`, `copper_fill`, `strand_diameter`, `conductor_insulation` and
-        `liner_thickness` (`models.nomenclature.PARAMETERS`); other keys are ignored.
+        `pitch_shortening`, `copper_fill`, `strand_diameter`, `strand_arrangement`,
+        `conductor_insulation` and `liner_thickness` (`models.nomenclature.PARAMETERS`); other
+        keys are ignored.
 
     Returns
     -------
@@ -166,8 +167,8 @@ def build_winding(stator: Stator, parameters: Mapping[str, ParameterValue]) -> W
     ------
     InfeasibleDesignError
         `winding_unbalanced`, `single_layer_pitch`, `coil_sides_cancel`, `coil_span_too_short`,
-        `winding_factor_low`, `parallel_paths_impossible`, and those of `fit_conductor` and
-        `end_turn`.
+        `winding_factor_low`, `parallel_paths_impossible`, `odd_bar_layers`, and those of
+        `fit_conductor` and `end_turn`.
     """
     poles = int(parameters["poles"])
     layers = int(parameters["winding_layers"])
@@ -190,10 +191,17 @@ def build_winding(stator: Stator, parameters: Mapping[str, ParameterValue]) -> W
             f"below {LOWEST_WINDING_FACTOR}; bring slots per pole nearer to the coil span",
         )
     require_parallel_paths(paths, slots, pole_pairs, layers, span)
+    is_rectangular = parameters["conductor"] == "rectangular"
+    if is_rectangular and span > 1 and layers * turns % 2:
+        raise InfeasibleDesignError(
+            "odd_bar_layers",
+            f"{layers * turns} bars in a slot: a bent bar has one leg in an upper and one in a "
+            f"lower layer, so an even number is needed; change turns_per_coil or winding_layers",
+        )
     fit = fit_conductor(
         stator,
         layers * turns,
-        is_rectangular=parameters["conductor"] == "rectangular",
+        is_rectangular=is_rectangular,
         copper_fill=float(parameters["copper_fill"]),
         strand_diameter=float(parameters["strand_diameter"]),
         insulation=float(parameters["conductor_insulation"]),
@@ -216,4 +224,5 @@ def build_winding(stator: Stator, parameters: Mapping[str, ParameterValue]) -> W
         strands=fit.strands,
         end_turn_length=length,
         overhang=overhang,
+        is_transposed=parameters["strand_arrangement"] == "twisted",
     )

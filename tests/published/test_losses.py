@@ -5,19 +5,15 @@ from math import pi
 
 import numpy as np
 import pytest
-from scipy import integrate
+from scipy import integrate, sparse
+from scipy.sparse.linalg import spsolve
 
 from models.constants import MU0
-from models.losses.copper import (
-    layer_ratios,
-    proximity_function,
-    round_proximity_loss,
-    round_skin_ratio,
-    skin_function,
-)
 from models.losses.iron import loss_coefficients
-from models.losses.magnet import block_loss, skin_reduction, torsion_constant
+from models.losses.magnet import block_loss, block_reduction, skin_reduction, torsion_constant
 from models.losses.mechanical import end_windage, gap_friction_coefficient
+from models.losses.rectangular import layer_ratios, proximity_function, skin_function
+from models.losses.strands import round_proximity_loss, round_skin_ratio
 from models.materials.loss_fit import classical_coefficient
 from models.thermal.fluids import air
 from tests.machines import COPPER, machine
@@ -159,6 +155,43 @@ class TestMagnetBlock:
         current = sol.sol(xs)[2] ** 2 + sol.sol(xs)[3] ** 2
         loss = integrate.trapezoid(current, xs)
         assert float(skin_reduction(ratio)) == pytest.approx(loss / (ratio**3 / 3.0), rel=1e-4)
+
+    @pytest.mark.parametrize("ratio", [0.5, 2.0, 4.0])
+    def test_block_with_skin_effect(self, ratio: float) -> None:
+        """Diffusion in a rectangle, H = 1 on its edges, by finite differences and SciPy's sparse
+        solver (second order: two meshes extrapolated)."""
+
+        def loss(cells: int) -> float:
+            a, b = ratio, 1.7 * ratio  # in skin depths: laplace H = 2j H
+            n, k = cells - 1, int(1.7 * cells + 0.5) - 1
+            lines = [
+                sparse.diags_array([np.ones(m - 1), -2 * np.ones(m), np.ones(m - 1)],
+                                   offsets=[-1, 0, 1]) * ((m + 1) / side) ** 2
+                for m, side in ((n, a), (k, b))
+            ]  # fmt: skip
+            matrix = sparse.kron(lines[0], sparse.eye_array(k)) + sparse.kron(
+                sparse.eye_array(n), lines[1]
+            )
+            # h = H - 1 vanishes on the edges: laplace h - 2j h = 2j
+            h = spsolve((matrix - 2j * sparse.eye_array(n * k)).tocsc(),
+                                      np.full(n * k, 2j))  # fmt: skip
+            area = a / (n + 1) * b / (k + 1)
+            return float(-np.sum(h.imag) * area)
+
+        exact = (4 * loss(80) - loss(40)) / 3
+        sides = (ratio, 1.7 * ratio)
+        # -Im of the integral of H is 2 integral |phi|^2 ~ J_t / 2 where resistance limits
+        limit = float(torsion_constant(*sides)) / 2.0
+        assert float(block_reduction(sides, 1.0)) == pytest.approx(exact / limit, rel=1e-3)
+
+    def test_block_meets_its_limits(self) -> None:
+        """Resistance-limited block (torsion analogy) and plate with skin effect."""
+        assert float(block_reduction((0.02, 0.05), 1.0)) == pytest.approx(1.0, abs=1e-5)
+        for ratio in (0.5, 2.0, 5.0):
+            plate = float(skin_reduction(ratio))
+            assert float(block_reduction((ratio, 400.0 * ratio), 1.0)) == pytest.approx(
+                plate, rel=0.01
+            )
 
 
 class TestAirFriction:

@@ -7,18 +7,23 @@ import numpy as np
 import pytest
 
 from models.errors import InvalidInputError
-from models.losses.copper import (
+from models.losses.copper import phase_resistance, resistance_ratio, winding_shares
+from models.losses.iron import loss_coefficients, loss_coefficients_of_components
+from models.losses.magnet import (
+    block_loss,
+    magnet_loss,
+    magnet_skin_depth,
+    skin_ratio,
+    skin_reduction,
+    slot_order,
+)
+from models.losses.mechanical import bearing_torque, gap_windage, mechanical_loss
+from models.losses.rectangular import (
     coil_side_coupling,
     layer_ratios,
-    phase_resistance,
     proximity_function,
-    resistance_ratio,
     skin_function,
-    winding_shares,
 )
-from models.losses.iron import loss_coefficients, loss_coefficients_of_components
-from models.losses.magnet import block_loss, magnet_loss, skin_reduction
-from models.losses.mechanical import bearing_torque, gap_windage, mechanical_loss
 from models.thermal.fluids import air
 from tests.machines import COPPER, SHEET, machine
 
@@ -56,7 +61,7 @@ class TestCopper:
 
     def test_weights_from_phasors(self) -> None:
         """Top side 60 degrees ahead of the bottom side: sum the phasors one by one."""
-        from models.losses.copper import _current_weights
+        from models.losses.rectangular import _current_weights
 
         current = np.array([1.0] * 3 + [np.exp(1j * pi / 3)] * 3)
         below = np.concatenate([[0.0], np.cumsum(current)[:-1]])
@@ -125,15 +130,38 @@ class TestIron:
 
 
 class TestMagnet:
-    def test_segments_cut_loss_until_skin_effect_rules(self) -> None:
-        loss = [
-            float(magnet_loss(machine(magnet_axial_segments=n), 0.02, 800.0)) for n in (1, 2, 6, 20)
-        ]
-        assert loss == sorted(loss, reverse=True)
-        # Far past the skin depth a plate's loss does not depend on width: more pieces, more loss.
-        width = np.array([20.0, 10.0])
-        per_total_width = width**3 * skin_reduction(width) / width
-        assert per_total_width[1] > per_total_width[0]
+    def test_segments_cut_loss_while_resistance_limits_the_eddy_currents(self) -> None:
+        for key in ("magnet_axial_segments", "magnet_width_segments"):
+            loss = [float(magnet_loss(machine(**{key: n}), 0.02, 50.0)) for n in (1, 2, 4, 12)]
+            assert loss == sorted(loss, reverse=True)
+            assert np.all(skin_ratio(machine(**{key: 4}), 50.0) < 1.0)
+
+    def test_segments_raise_loss_where_the_skin_effect_limits_them(self) -> None:
+        """A uniform ripple keeps to a layer of one skin depth along each piece's edge: the loss
+        follows the sum of perimeters, 2 n (w + L / n) = 2 (n w + L), and grows with n. Only when
+        the pieces are as thin as the skin depth does it fall. At 20 kHz the depth is 4.2 mm and
+        a leg 20 mm wide (3.8 is where the width's own skin ratio leaves the range)."""
+        pieces = np.array([1, 2, 4, 40])
+        machines = [machine(magnet_axial_segments=int(n)) for n in pieces]
+        assert machines[0].rotor.magnet_width > 3.5 * float(magnet_skin_depth(machines[0], 20e3))
+        one, two, four, many = (float(magnet_loss(m, 0.02, 20e3 / 6)) for m in machines)
+        assert one < two < four
+        assert many < one
+        # Deeper still, the perimeter rules alone: doubling the pieces of 20 x 140 mm.
+        deep = [float(magnet_loss(m, 0.02, 1e6 / 6)) for m in machines[:2]]
+        width, length = machines[0].rotor.magnet_width, machines[0].stack_length
+        assert deep[1] / deep[0] == pytest.approx((2 * width + length) / (width + length), rel=0.03)
+
+    def test_slot_harmonics_count_with_their_own_order(self) -> None:
+        m = machine()
+        assert slot_order(m) == 12
+        low = float(magnet_loss(m, 0.01, 5.0))
+        assert float(magnet_loss(m, 0.01, 5.0, order=12)) == pytest.approx(4 * low, rel=1e-3)
+        assert float(skin_ratio(m, 800.0)) == pytest.approx(
+            min(m.rotor.magnet_width, m.stack_length / 6)
+            / np.sqrt(1.5e-6 / (pi * 9600.0 * 4e-7 * pi * 1.05)),
+            rel=1e-6,
+        )
 
     def test_all_pieces_by_hand(self) -> None:
         """8 poles x 2 legs x 6 x 2 pieces, each by the torsion closed form, at 6 f; at 20 Hz the

@@ -1,5 +1,6 @@
 """Layouts, conductors and end turns by hand calculation and limits."""
 
+from dataclasses import replace
 from math import pi, sqrt
 from typing import Any
 
@@ -7,8 +8,8 @@ import numpy as np
 import pytest
 
 from models.errors import InfeasibleDesignError, InvalidInputError
-from models.geometry.conductor_fit import corner_radius, fit_conductor
-from models.geometry.end_turns import diamond_end, tooth_coil_end
+from models.geometry.conductor_fit import ConductorFit, corner_radius, fit_conductor
+from models.geometry.end_turns import diamond_end, end_turn, tooth_coil_end
 from models.geometry.slot_leakage import end_inductance, slot_permeance, stator_slot_permeance
 from models.geometry.star_of_slots import coils, full_pitch_span, require_parallel_paths
 from models.geometry.winding import (
@@ -46,6 +47,7 @@ def parameters(**changes: Any) -> dict[str, Any]:
         "pitch_shortening": 0,
         "copper_fill": 0.45,
         "strand_diameter": 0.8e-3,
+        "strand_arrangement": "twisted",
         "conductor_insulation": 0.1e-3,
         "liner_thickness": 0.25e-3,
     } | changes
@@ -200,6 +202,7 @@ def test_round_strands() -> None:
         ({"turns_per_coil": 1}, "conductor_shape"),
         ({"liner_thickness": 2.1e-3}, "conductor_too_thin"),
         ({"parallel_paths": 3}, "parallel_paths_impossible"),
+        ({"winding_layers": 1, "turns_per_coil": 5}, "odd_bar_layers"),
         ({"pitch_shortening": 3}, "coil_span_too_short"),
         ({"poles": 12}, "winding_unbalanced"),
         ({"conductor": "round", "strand_diameter": 1.5e-3}, "strand_wider_than_opening"),
@@ -212,6 +215,19 @@ def test_named_reasons(changes: dict[str, Any], reason: str) -> None:
     with pytest.raises(InfeasibleDesignError) as caught:
         build_winding(STATOR, parameters(**({"poles": 8} | changes)))
     assert caught.value.reason == reason
+
+
+def test_too_tight_a_bend_is_refused() -> None:
+    """Span of two slots of 10.65 mm: bars of 7.4 mm would be bent at 10.65 mm, 1.44 widths."""
+    fit = ConductorFit(True, 7.4e-3, 2e-3, 14e-6, 1, 7.6e-3)
+    stator = replace(STATOR, slot_width_inner=8e-3, slot_width_outer=8e-3)
+    with pytest.raises(InfeasibleDesignError) as caught:
+        end_turn(stator, fit, layers=2, coil_span=2)
+    assert caught.value.reason == "bend_too_tight"
+    narrower = replace(fit, width=6e-3, side_width=6.2e-3)
+    assert end_turn(stator, narrower, layers=2, coil_span=2)[0] > 0.0
+    # coils wound round a tooth may have any number of bars, distributed ones only even numbers
+    assert build_winding(STATOR, parameters(turns_per_coil=3)).conductors_per_slot == 6
 
 
 def test_crowded_end_winding_is_refused() -> None:
