@@ -256,6 +256,8 @@ _METRICS: tuple[Metric, ...] = (
     Metric("demagnetisation_margin", "", "T", "Magnet flux density along its magnetisation that 2 % of the magnets' area lies below, at peak current on the negative d axis and the hot magnet temperature, less the knee.", -0.5, 0.8, "more"),
     Metric("bridge_safety_factor", "", "", "Yield strength over equivalent stress in bridge or rib, whichever is lower, at overspeed and temperature.", 0.5, 6, "more"),
     Metric("burst_speed", "n_burst", "rpm", "Speed at which the mean bridge or rib stress reaches tensile strength.", 5000, 60000, "more"),
+    Metric("magnet_retention_factor", "", "", "Glue and friction that hold a magnet in its pocket over the centrifugal force along it, at overspeed.", 1, 50, "more"),
+    Metric("critical_speed", "n_crit", "rpm", "First bending critical speed of the rotor on its bearings.", 5000, 100000, "more"),
     Metric("tip_speed", "v_tip", "m/s", "Rotor surface speed at top speed.", 40, 200),
     # --- mass, size, cost
     Metric("magnet_mass", "m_PM", "kg", "Mass of all magnets.", 0, 6, "less"),

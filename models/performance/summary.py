@@ -21,7 +21,9 @@ from models.losses.copper import phase_resistance
 from models.machine import Machine
 from models.magnetics import MagneticModel
 from models.mechanical.mass import Masses, masses
+from models.mechanical.retention import magnet_retention_factor
 from models.mechanical.rotor_stress import bridge_safety_factor, burst_speed
+from models.mechanical.shaft import critical_speed
 from models.performance.cycle import CycleResult, run_cycle
 from models.performance.drive import (
     Drive,
@@ -248,6 +250,8 @@ def _strength_and_size(result: Performance) -> dict[str, float]:
             machine, overspeed, temperature=duty.temperatures.rotor_hot
         ),
         "burst_speed": burst_speed(machine),
+        "magnet_retention_factor": magnet_retention_factor(machine, overspeed),
+        "critical_speed": critical_speed(machine, mass),
         "tip_speed": rotor.outer_radius * duty.top_speed,
         "magnet_mass": mass.magnet,
         "magnet_volume": mass.magnet_volume,
