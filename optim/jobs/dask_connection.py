@@ -240,10 +240,49 @@ def _kill_worker_process(dask_worker: Any) -> None:
         os.kill(dask_worker.pid, signal.SIGKILL)
 
 
-def _start_cluster(workers: int) -> Any:
+class EmbeddedCluster:
+    """A scheduler and workers for several drivers, in and below this process.
+
+    Parameters
+    ----------
+    workers : int
+        Processes that evaluate, >= 1.
+    port : int
+        Where the scheduler listens on this machine; 0 for any free one.
+
+    Raises
+    ------
+    DispatchError
+        If the workers cannot be started.
+    """
+
+    def __init__(self, workers: int, *, port: int = 0) -> None:
+        logging.getLogger("distributed").setLevel(logging.CRITICAL)
+        self._cluster = _start_cluster(workers, port)
+
+    @property
+    def address(self) -> str:
+        """Address of the scheduler."""
+        return str(self._cluster.scheduler_address)
+
+    @property
+    def clients(self) -> int:
+        """How many drivers are connected."""
+        # The scheduler counts one of its own for tasks that nobody waits for.
+        return len([name for name in self._cluster.scheduler.clients if name != "fire-and-forget"])
+
+    def close(self) -> None:
+        """End the workers and the scheduler."""
+        try:
+            self._cluster.close(timeout=5.0)
+        except Exception as error:  # it is being let go, whatever its state
+            logger.info("closing the cluster: %r", error)
+
+
+def _start_cluster(workers: int, port: int = 0) -> Any:
     for attempt in range(1, MAX_TROUBLES + 1):
         try:
-            return _local_cluster(workers)
+            return _local_cluster(workers, port)
         except (RuntimeError, OSError) as error:
             # A worker process that is killed while it starts takes the cluster's start with it.
             logger.warning("workers did not start (%r), attempt %d", error, attempt)
@@ -253,13 +292,14 @@ def _start_cluster(workers: int) -> Any:
     ) from cause
 
 
-def _local_cluster(workers: int) -> Any:
+def _local_cluster(workers: int, port: int) -> Any:
     with dask.config.set(EMBEDDED_SETTINGS):
         return _dask.LocalCluster(
             n_workers=workers,
             threads_per_worker=1,
             processes=True,
             host="127.0.0.1",
+            scheduler_port=port,
             dashboard_address=None,
             # Without an address of its own the status page takes a well-known port.
             scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},

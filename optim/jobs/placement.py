@@ -11,7 +11,7 @@ import heapq
 import math
 from collections import deque
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 ROUND_TRIP = 0.015
 """Time between a batch's end and the next one's start on the worker [s] (measured 11-15 ms)."""
@@ -37,6 +37,8 @@ class PlacementSettings:
         Designs per batch; 0 to choose from measured times.
     max_losses : int
         A design is given up when so many workers were lost while evaluating it alone.
+    queue_grace : float
+        Time allowed on top [s] for the batches of other runs that a worker may have to do first.
     """
 
     time_limit: float = 60.0
@@ -44,6 +46,21 @@ class PlacementSettings:
     batch_seconds: float = 0.05
     batch: int = 0
     max_losses: int = 2
+    queue_grace: float = 0.0
+
+    def shared(self, runs: int) -> "PlacementSettings":
+        """Return the settings for workers that several runs share, `runs` >= 1 in all.
+
+        A run sends a worker two batches at most. What one run's designs do to a worker must not
+        be held against the designs of another: a loss may be theirs, so it takes more of them.
+        """
+        if runs < 2:
+            return self
+        return replace(
+            self,
+            queue_grace=2.0 * (runs - 1) * self.time_limit,
+            max_losses=2 * self.max_losses,
+        )
 
 
 @dataclass(frozen=True)
@@ -192,7 +209,7 @@ class Placement:
         """Return the batches that run longer than one evaluation may."""
         late = []
         for name, bench in self._benches.items():
-            limit = self._settings.time_limit
+            limit = self._settings.time_limit + self._settings.queue_grace
             if not bench.is_ready or _host(name) not in self._proven_hosts:
                 limit += self._settings.start_grace
             if bench.batches and now - bench.busy_since > limit:

@@ -193,6 +193,7 @@ def drive_run(
     cluster: ClusterSettings,
     listen: Listen | None = None,
     interruption: Interruption | None = None,
+    sharing: int = 1,
 ) -> RunResult:
     """Drive a run from where it stands to its end or to an interruption.
 
@@ -208,6 +209,8 @@ def drive_run(
         Called a few times a second with the progress and the front so far.
     interruption : Interruption or None
         Requests to stop by hand.
+    sharing : int
+        How many runs at most share the workers, this one included.
 
     Returns
     -------
@@ -235,7 +238,9 @@ def drive_run(
         settings=search,
         seeds=starting_vectors(store, record, study),
     )
-    placement = PlacementSettings(time_limit=search.evaluation_time_limit, batch=search.batch)
+    placement = PlacementSettings(
+        time_limit=search.evaluation_time_limit, batch=search.batch
+    ).shared(sharing)
     with DaskDispatcher(evaluator(study), cluster=cluster, placement=placement) as dispatcher:
         end = drive(
             record.run_id,
