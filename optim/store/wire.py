@@ -1,7 +1,7 @@
 """Rows and runs as plain data for sending, to the last bit, and back."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, fields
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
@@ -67,7 +67,8 @@ def row_from_entries(entries: Mapping[str, Any]) -> EvaluationRow:
 
 def run_entries(record: RunRecord) -> dict[str, Any]:
     """Return a run as entries of a document."""
-    return {**asdict(record), "settings": dict(record.settings), "notes": dict(record.notes)}
+    entries = {field.name: getattr(record, field.name) for field in fields(record)}
+    return {**entries, "settings": dict(record.settings), "notes": dict(record.notes)}
 
 
 def run_from_entries(entries: Mapping[str, Any]) -> RunRecord:

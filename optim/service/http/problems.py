@@ -21,6 +21,8 @@ from optim.store.errors import RunHeldError, StaleStateError, StoreError, Unknow
 MEDIA_TYPE = "application/problem+json"
 _NEAREST = re.compile(r"Did you mean '([^']+)'")
 _LONGEST = 2000
+# As RFC 9110 calls them now.
+_TITLES = {413: "Content Too Large", 422: "Unprocessable Content"}
 
 # First match counts.
 _STATUS: tuple[tuple[type[Exception], int], ...] = (
@@ -88,7 +90,7 @@ def problem_document(
     """Return the problem details of an error."""
     return {
         "type": "about:blank",
-        "title": HTTPStatus(status).phrase,
+        "title": _TITLES.get(status) or HTTPStatus(status).phrase,
         "status": status,
         "detail": clean(detail)[:_LONGEST],
         "instance": clean(instance)[:_LONGEST],
