@@ -1,6 +1,6 @@
 """The only door to the models: a table of parameters and a duty in, an `Evaluation` out."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from math import isfinite
 
 from models.circuit.model import CircuitModel
@@ -14,6 +14,14 @@ from models.magnetics import MagneticModel
 from models.performance.summary import Performance, metrics, perform
 
 MODELS: tuple[str, ...] = ("circuit", "field")
+
+_MAKERS: Mapping[str, Callable[[Machine], MagneticModel]] = {
+    "circuit": CircuitModel.of,
+    "field": FieldMagnetics.of,
+}
+_OWN_MAKERS: Mapping[tuple[str, str], Callable[[Machine], MagneticModel]] = {
+    # (family, model) of families whose rotor carries currents: they bring their own
+}
 
 
 def evaluate(
@@ -91,8 +99,6 @@ def perform_design(
 
 def magnetic_model(machine: Machine, model: str) -> MagneticModel:
     """Return the magnetic model of that name for a machine."""
-    if model == "circuit":
-        return CircuitModel.of(machine)
-    if model == "field":
-        return FieldMagnetics.of(machine)
-    raise InvalidInputError(f"unknown model {model!r}; allowed: {', '.join(MODELS)}")
+    if model not in MODELS:
+        raise InvalidInputError(f"unknown model {model!r}; allowed: {', '.join(MODELS)}")
+    return _OWN_MAKERS.get((machine.family, model), _MAKERS[model])(machine)

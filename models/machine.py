@@ -6,7 +6,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import pi
+from typing import TypeVar
 
+from models.errors import InvalidInputError
 from models.materials.catalogue import Conductor, Lamination, Magnet
 
 ParameterValue = float | int | str
@@ -186,6 +188,9 @@ class InteriorRotor:
 
 
 Rotor = InteriorRotor
+"""Any rotor: each family's class joins with `|`. Every one has `outer_radius` (inner bound of the
+mechanical air gap) and `shaft_radius` [m]; all else is known only to the family's own functions,
+which the family tables name (`docs/decisions/012-rotor-families.md`)."""
 
 
 @dataclass(frozen=True)
@@ -221,3 +226,22 @@ class Machine:
     lamination: Lamination
     magnet: Magnet
     conductor: Conductor
+
+
+Kind = TypeVar("Kind")
+
+
+def rotor_as(machine: Machine, kind: type[Kind]) -> Kind:
+    """Return the machine's rotor as one family's class.
+
+    Raises
+    ------
+    InvalidInputError
+        The rotor is of another family.
+    """
+    if not isinstance(machine.rotor, kind):
+        raise InvalidInputError(
+            f"a machine of family {machine.family!r} has a {type(machine.rotor).__name__}; this "
+            f"function is for a {kind.__name__}"
+        )
+    return machine.rotor

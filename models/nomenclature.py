@@ -142,6 +142,8 @@ class Metric:
         Plausible range in the shown unit: outside it a value deserves a second look.
     better : {"less", "more"} or None
         Direction usually wanted; None when it depends.
+    families : tuple of str
+        Rotor families that have it; empty for all.
     """
 
     name: str
@@ -151,6 +153,7 @@ class Metric:
     low: float
     high: float
     better: Sense | None = None
+    families: tuple[str, ...] = ()
 
     @property
     def unit(self) -> str:
@@ -254,13 +257,15 @@ _METRICS: tuple[Metric, ...] = (
     Metric("continuous_current_density", "J_cont", "A/mm^2", "Conductor current density at the continuous torque, rms.", 3, 20, "less"),
     # --- magnets and strength
     Metric("demagnetisation_margin", "", "T", "Magnet flux density along its magnetisation that 2 % of the magnets' area lies below, at peak current on the negative d axis and the hot magnet temperature, less the knee.", -0.5, 0.8, "more"),
-    Metric("bridge_safety_factor", "", "", "Yield strength over equivalent stress in bridge or rib, whichever is lower, at overspeed and temperature.", 0.5, 6, "more"),
-    Metric("burst_speed", "n_burst", "rpm", "Speed at which the mean bridge or rib stress reaches tensile strength.", 5000, 60000, "more"),
-    Metric("magnet_retention_factor", "", "", "Glue and friction that hold a magnet in its pocket over the centrifugal force along it, at overspeed.", 1, 50, "more"),
+    Metric("bridge_safety_factor", "", "", "Yield strength over equivalent stress in bridge or rib, whichever is lower, at overspeed and temperature.", 0.5, 6, "more", families=("interior",)),
+    Metric("rotor_safety_factor", "", "", "Strength over equivalent stress in the part of the rotor that is nearest to it, at overspeed and temperature: bridges and ribs, sleeve, cage.", 0.5, 6, "more"),
+    Metric("burst_speed", "n_burst", "rpm", "Speed at which the mean stress of the part that holds the rotor together reaches its tensile strength.", 5000, 60000, "more"),
+    Metric("magnet_retention_factor", "", "", "Glue and friction that hold a magnet in its pocket over the centrifugal force along it, at overspeed.", 1, 50, "more", families=("interior",)),
     Metric("critical_speed", "n_crit", "rpm", "First bending critical speed of the rotor on its bearings.", 5000, 100000, "more"),
     Metric("tip_speed", "v_tip", "m/s", "Rotor surface speed at top speed.", 40, 200),
     # --- mass, size, cost
     Metric("magnet_mass", "m_PM", "kg", "Mass of all magnets.", 0, 6, "less"),
+    Metric("magnet_pieces", "", "", "Number of magnet pieces in the machine.", 0, 5000, "less"),
     Metric("magnet_volume", "V_PM", "cm^3", "Volume of all magnets.", 0, 800, "less"),
     Metric("heavy_rare_earth_mass", "m_HRE", "g", "Mass of dysprosium and terbium in the magnets.", 0, 400, "less"),
     Metric("conductor_mass", "m_w", "kg", "Mass of bare conductor with end turns.", 1, 40, "less"),
@@ -275,8 +280,8 @@ _METRICS: tuple[Metric, ...] = (
     Metric("power_density", "", "kW/kg", "Peak power over active mass.", 0.8, 15, "more"),
     Metric("cost", "C", "EUR", "Material and process cost of the active parts at the study's price list.", 50, 3000, "less"),
     # --- shape
-    Metric("v_angle", "", "deg", "Included angle of the V formed by the two magnets of a pole; 180 is flat.", 90, 180),
-    Metric("magnet_width", "b_m", "mm", "Width of one magnet leg.", 3, 60),
+    Metric("v_angle", "", "deg", "Included angle of the V formed by the two magnets of a pole; 180 is flat.", 90, 180, families=("interior",)),
+    Metric("magnet_width", "b_m", "mm", "Width of one magnet leg.", 3, 60, families=("interior",)),
     Metric("tooth_flux_density", "B_t", "T", "Peak flux density in the teeth at the peak-torque point.", 1.0, 2.3),
     Metric("yoke_flux_density", "B_y", "T", "Peak flux density in the stator yoke at the peak-torque point.", 0.5, 2.2),
     Metric("slot_copper_share", "", "%", "Conductor area over the area of the slot bodies, openings left out.", 25, 75, "more"),
@@ -285,6 +290,22 @@ _METRICS: tuple[Metric, ...] = (
 
 PARAMETERS: Mapping[str, Parameter] = MappingProxyType({p.name: p for p in _PARAMETERS})
 METRICS: Mapping[str, Metric] = MappingProxyType({m.name: m for m in _METRICS})
+
+
+def family_parameters(family: str) -> dict[str, Parameter]:
+    """Return the parameters that a rotor family uses, by name."""
+    return {n: p for n, p in PARAMETERS.items() if not p.families or family in p.families}
+
+
+def family_metrics(family: str) -> dict[str, Metric]:
+    """Return the metrics that a rotor family has, by name."""
+    return {n: m for n, m in METRICS.items() if not m.families or family in m.families}
+
+
+def check_family(family: str) -> None:
+    """Raise InvalidInputError unless a rotor family of that name exists."""
+    if family not in FAMILIES:
+        raise InvalidInputError(f"unknown rotor family {family!r}; allowed: {', '.join(FAMILIES)}")
 
 
 def nearest(word: str, allowed: Mapping[str, object] | tuple[str, ...]) -> str | None:

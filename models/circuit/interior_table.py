@@ -1,31 +1,16 @@
 """Rotor part of the network for one V (or flat) of buried magnets per pole."""
 
-from dataclasses import dataclass
 from math import atan2, cos, hypot, pi, sin
 
 import numpy as np
 
-from models.circuit.network import GROUND, Array, IntArray, NetworkBuilder, Place
+from models.circuit.coupling import SurfaceNodes
+from models.circuit.network import GROUND, NetworkBuilder, Place
 from models.constants import MU0
-from models.machine import InteriorRotor, Machine
+from models.machine import InteriorRotor, Machine, rotor_as
 
 MAGNET_PARTS = 3
 """Segments per magnet leg."""
-
-
-@dataclass(frozen=True, eq=False)
-class SurfaceNodes:
-    """Nodes on the rotor surface of one pole, in order of angle.
-
-    Attributes
-    ----------
-    nodes : ndarray of int, shape (n,)
-    angles : ndarray, shape (n,)
-        From the pole's d axis [rad], in (-pi/2p, pi/2p]; the last lies on the pole boundary.
-    """
-
-    nodes: IntArray
-    angles: Array
 
 
 def add_interior_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNodes:
@@ -39,7 +24,7 @@ def add_interior_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNode
     the end; one value serves both magnet faces because flux crosses the magnet along its
     magnetisation. Two nodes lie on the boundary between poles (the q line).
     """
-    rotor = machine.rotor
+    rotor = rotor_as(machine, InteriorRotor)
     half_pole = pi / (2 * machine.pole_pairs)
     centre = builder.node("surface centre")
     edge = builder.node("surface pole boundary")
@@ -62,6 +47,7 @@ def add_interior_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNode
     return SurfaceNodes(
         nodes=np.array([n for n, _ in surface], dtype=np.int64),
         angles=np.array([a for _, a in surface]),
+        radius=rotor.outer_radius,
     )
 
 
@@ -99,7 +85,7 @@ def _add_half_pole(
     shared: tuple[int, int, int, int],
 ) -> tuple[list[int], int]:
     """Add the half pole with y > 0 (side 1) or its mirror (side -1)."""
-    rotor = machine.rotor
+    rotor = rotor_as(machine, InteriorRotor)
     centre, edge, q_upper, q_lower = shared
     half_pole = pi / (2 * machine.pole_pairs)
     tag = "+" if side > 0 else "-"

@@ -5,8 +5,8 @@ from math import pi
 
 import numpy as np
 
+from models.circuit.families import NETWORKS
 from models.circuit.network import Array
-from models.circuit.pocket_corner import corner_amplification
 from models.circuit.solution import Circuit, Solution, linkages, slots_per_belt, solve
 from models.flux_maps import FluxMaps
 from models.geometry.slot_leakage import end_inductance
@@ -16,9 +16,6 @@ D_POINTS = 7
 Q_POINTS = 7
 D_SPACING = 1.5
 """Exponent of the i_d spacing: on random designs 1.5 errs least (1 is uniform)."""
-
-LOW_SHARE = 0.02
-"""Area share of the lowest magnet field, as in the field model."""
 
 
 def current_grid(current_peak: float) -> tuple[Array, Array]:
@@ -156,11 +153,16 @@ _STATOR_PARTS = ("tooth", "tip", "yoke")
 
 def magnet_flux_density(circuit: Circuit, solution: Solution) -> Array:
     """Return flux density along the magnetisation [T], shape (n_positions, n_d, n_q, segments)."""
-    network = circuit.network
-    return np.asarray(
+    network, coupling = circuit.network, circuit.coupling
+    field = (
         solution.potentials @ network.magnet_segments.T
         + network.magnet_offsets * solution.remanence
     )
+    if not len(coupling.magnet_offsets):
+        return np.asarray(field)
+    inside = np.einsum("pabn,psn->pabs", solution.potentials, coupling.magnet_rows)
+    inside += coupling.magnet_offsets * solution.remanence
+    return np.concatenate([field, inside], axis=-1)
 
 
 def magnet_ripple(circuit: Circuit, solution: Solution) -> Array:
@@ -189,8 +191,8 @@ def lowest_magnet_field(circuit: Circuit, *, i_d: float, magnet_temperature: flo
 
     Notes
     -----
-    The network gives the mean of each magnet third; the opposing field at the end of the magnet
-    is higher by the pocket's corner, see `models.circuit.pocket_corner`.
+    From the field at the network's magnet segments by the family's own rule, see
+    `models.circuit.families`.
     """
     solution = solve(
         circuit,
@@ -198,6 +200,6 @@ def lowest_magnet_field(circuit: Circuit, *, i_d: float, magnet_temperature: flo
         np.array([0.0]),
         magnet_temperature=magnet_temperature,
     )
-    lowest = float(magnet_flux_density(circuit, solution).min())
-    opposing = max(0.0, solution.remanence - lowest)
-    return lowest - opposing * (corner_amplification(circuit.machine.rotor, LOW_SHARE) - 1.0)
+    return NETWORKS[circuit.machine.family].lowest_field(
+        circuit.machine, magnet_flux_density(circuit, solution), solution.remanence
+    )

@@ -231,7 +231,7 @@ def solve_map(
         Of every position.
     load_d, load_q : ndarray, shape (n_positions, n)
         Load per ampere of i_d and i_q.
-    load_magnet : ndarray, shape (n,)
+    load_magnet : ndarray, shape (n_positions, n)
         Load of the magnets.
     i_d, i_q : ndarray, shape (n_d,), (n_q,)
         Currents [A]; the march starts at the last i_d.
@@ -258,7 +258,7 @@ def solve_map(
     for p in range(n_p):
         order, start, rows = elimination.order[p], elimination.start[p], elimination.rows[p]
         cells, matrix = elimination.cells[p], elimination.stiffness[p]
-        magnet, of_d, of_q = load_magnet[order], load_d[p][order], load_q[p][order]
+        magnet, of_d, of_q = load_magnet[p][order], load_d[p][order], load_q[p][order]
         if p >= 1:
             guess[:] = out[p - 1, n_d - 1, 0][order]
         for q in range(n_q):
@@ -322,7 +322,7 @@ def frozen_response(
         Of every position.
     potentials : ndarray, shape (n_positions, n)
         Solution at which reluctivities are taken [Wb/m].
-    load : ndarray, shape (n,)
+    load : ndarray, shape (n_positions, n)
         The load that acts alone.
 
     Returns
@@ -335,7 +335,7 @@ def frozen_response(
     residual, matrix = np.empty(n), np.zeros((n, n))
     for p in range(n_p):
         order, start, rows = elimination.order[p], elimination.start[p], elimination.rows[p]
-        x = load[order]
+        x = load[p][order]
         residual_and_hessian(
             potentials[p][order], x, elimination.stiffness[p], start, rows, cell_count,
             elimination.cells[p], cell_gradient, cell_area, step, nu, slope, residual, matrix, True,

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from models.circuit.network import Array
-from models.machine import InteriorRotor
+from models.machine import InteriorRotor, Machine, rotor_as
 
 _ALONG, _ACROSS = 80, 24
 _LEAST_TURN = 0.01
@@ -18,6 +18,32 @@ _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(24)
 # Substitution t = 1 - u^4 on (0, 1): tames the integrable singularity at t = 1.
 _U = 0.5 * (_POINTS + 1.0)
 _T, _DT = 1.0 - _U**4, 2.0 * _U**3 * _WEIGHTS
+
+
+LOW_SHARE = 0.02
+"""Area share of the lowest magnet field, as in the field model."""
+
+
+def lowest_field_at_pocket_corner(machine: Machine, field: Array, remanence: float) -> float:
+    """Return the flux density along the magnetisation that 2 % of the magnets lie below [T].
+
+    Parameters
+    ----------
+    machine : Machine
+    field : ndarray
+        Mean of every magnet segment at every position [T].
+    remanence : float
+        [T].
+
+    Notes
+    -----
+    The network gives the mean of each magnet third; the opposing field at the end of the magnet
+    is higher by the pocket's corner.
+    """
+    lowest = float(field.min())
+    opposing = max(0.0, remanence - lowest)
+    rotor = rotor_as(machine, InteriorRotor)
+    return lowest - opposing * (corner_amplification(rotor, LOW_SHARE) - 1.0)
 
 
 def corner_amplification(rotor: InteriorRotor, share: float) -> float:

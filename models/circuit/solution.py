@@ -5,14 +5,12 @@ from math import gcd, pi
 
 import numpy as np
 
-from models.circuit.gap import add_gap
-from models.circuit.interior_table import SurfaceNodes, add_interior_rotor
+from models.circuit.coupling import Coupling, SurfaceNodes
+from models.circuit.families import NETWORKS
 from models.circuit.network import Array, Network, NetworkBuilder
 from models.circuit.newton import Elimination, plan_elimination, solve_map
 from models.circuit.stator_table import SlotNodes, add_stator
-from models.constants import MU0
 from models.errors import InfeasibleDesignError, SolverError
-from models.geometry.air_gap import carter_factor
 from models.geometry.winding import phase_axis
 from models.machine import Machine
 
@@ -33,6 +31,8 @@ class Circuit:
     network : Network
     slots : SlotNodes
     surface : SurfaceNodes
+    coupling : Coupling
+        Gap at every position.
     positions : ndarray, shape (n_positions,)
         Electrical angle of the rotor d axis from the axis of phase 1 [rad], over one belt.
     elimination : Elimination
@@ -45,10 +45,15 @@ class Circuit:
     network: Network
     slots: SlotNodes
     surface: SurfaceNodes
+    coupling: Coupling
     positions: Array
     elimination: Elimination
     slot_d: Array
     slot_q: Array
+
+    def magnet_load(self) -> Array:
+        """Return the load of the magnets per T of remanence, shape (n_positions, n)."""
+        return self.network.magnet_source + self.coupling.magnet_source
 
     def loads(self) -> tuple[Array, Array]:
         """Return the load vectors per ampere of i_d and i_q, shape (n_positions, n)."""
@@ -117,12 +122,13 @@ def position_count(per_belt: int) -> int:
 
 def assemble(machine: Machine) -> Circuit:
     """Build the network of a machine and its gap at every rotor position."""
-    stator, winding, p = machine.stator, machine.winding, machine.pole_pairs
+    winding, p = machine.winding, machine.pole_pairs
     per_belt = slots_per_belt(machine)
     per_pole = 3 * per_belt
     builder = NetworkBuilder(machine.stacking_factor)
     slots = add_stator(builder, machine, per_pole)
-    surface = add_interior_rotor(builder, machine)
+    family = NETWORKS[machine.family]
+    surface = family.add(builder, machine)
     network = builder.build()
 
     count = position_count(per_belt)
@@ -130,20 +136,7 @@ def assemble(machine: Machine) -> Circuit:
     # Slot 0 sits half a slot pitch inside the pole's edge; the phase axis is counted from it.
     axis = p * slots.angles[0] + phase_axis(winding.slot_phases, p)
     rotor_angles = (positions + axis) / p
-    gap_radius = 0.5 * (stator.bore_radius + machine.rotor.outer_radius)
-    carter = carter_factor(
-        stator.slot_opening, machine.air_gap, stator.bore_radius * stator.slot_pitch
-    )
-    stiffness = np.repeat(network.linear[None], count, axis=0)
-    nodes = np.concatenate([surface.nodes, np.array(slots.gap_nodes, dtype=np.int64)])
-    for k in range(count):
-        add_gap(
-            stiffness[k],
-            nodes,
-            np.concatenate([surface.angles + rotor_angles[k], slots.gap_angles]),
-            pi / p,
-            carter * machine.air_gap / (MU0 * gap_radius),
-        )
+    coupling = family.couple(machine, network, slots, surface, rotor_angles)
     shares = np.array(winding.slot_phases)[:, :per_pole]
     phase = positions[:, None] - 2.0 * pi / 3.0 * np.arange(3)
     turns = winding.conductors_per_slot / winding.parallel_paths
@@ -152,8 +145,9 @@ def assemble(machine: Machine) -> Circuit:
         network=network,
         slots=slots,
         surface=surface,
+        coupling=coupling,
         positions=positions,
-        elimination=plan_elimination(stiffness, network.cell_count, network.cell_nodes),
+        elimination=plan_elimination(coupling.stiffness, network.cell_count, network.cell_nodes),
         slot_d=turns * np.cos(phase) @ shares,
         slot_q=-turns * np.sin(phase) @ shares,
     )
@@ -196,7 +190,7 @@ def solve(
         circuit.elimination,
         load_d,
         load_q,
-        network.magnet_source * remanence,
+        circuit.magnet_load() * remanence,
         i_d,
         i_q,
         network.cell_count,

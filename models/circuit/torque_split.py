@@ -90,7 +90,7 @@ def _magnets_alone(circuit: Circuit, potentials: Array, remanence: float) -> Arr
     frozen = frozen_response(
         circuit.elimination,
         potentials[:, 0, 0],
-        network.magnet_source * remanence,
+        circuit.magnet_load() * remanence,
         network.cell_count,
         network.cell_gradient,
         network.cell_area,

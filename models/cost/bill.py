@@ -53,9 +53,9 @@ def price(
     ----------
     quantities : mapping of str to float
         Stored metrics (SI): conductor, purchased, stator and rotor sheet, magnet, heavy rare
-        earth and shaft masses, insulation area.
+        earth and shaft masses, magnet pieces, insulation area.
     parameters : mapping
-        Machine parameters: grades, conductor, slots, layers, turns, poles, magnet pieces.
+        Machine parameters: grades, conductor, slots, layers, turns.
     prices : mapping of str to float
         Price list with exactly the keys of `default_prices`.
 
@@ -117,8 +117,9 @@ def _positions(
     q = quantities
     slots = int(parameters["slots"])
     per_slot = int(parameters["winding_layers"]) * int(parameters["turns_per_coil"])
-    pieces = (
-        2 * int(parameters["poles"])  # two legs per pole
+    # Rows stored before several families had no count of pieces; all had two legs a pole.
+    pieces = q["magnet_pieces"] if "magnet_pieces" in q else (
+        2 * int(parameters["poles"])
         * int(parameters["magnet_axial_segments"])
         * int(parameters["magnet_width_segments"])
     )  # fmt: skip

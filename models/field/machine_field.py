@@ -7,11 +7,11 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from models.constants import MU0
 from models.errors import InvalidInputError
 from models.field.assemble import System, assemble
 from models.field.domain import mesh_section
 from models.field.factor import Factor
+from models.field.families import ROTOR_MEDIA
 from models.field.media import AIR, Medium, stacked
 from models.field.sizing import Resolution
 from models.field.solve import Solution, at_angle, solve
@@ -145,22 +145,16 @@ def field_model(
         The section cannot be meshed, or slots per pole are not whole.
     """
     winding = machine.winding
-    magnet = machine.magnet
     iron = Medium(stacked(machine.lamination.magnetisation, machine.stacking_factor))
-    media = {
-        "stator_core": iron,
-        "rotor_core": iron,
-        "magnet": Medium(
-            1.0 / (MU0 * magnet.recoil_permeability), magnet.remanence(magnet_temperature)
-        ),
-    }
+    remanence = machine.magnet.remanence(magnet_temperature)
+    media = {"stator_core": iron, **ROTOR_MEDIA[machine.family](machine, iron, remanence)}
     return model_of_section(
         section_of(machine),
         media=media,
         slot_phases=np.array(winding.slot_phases),
         conductors=winding.conductors_per_slot / winding.parallel_paths,
         stack_length=machine.stack_length,
-        remanence=magnet.remanence(magnet_temperature),
+        remanence=remanence,
         resolution=resolution,
     )
 

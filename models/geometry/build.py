@@ -5,13 +5,13 @@ from math import pi
 from types import MappingProxyType
 
 from models.errors import InfeasibleDesignError, InvalidInputError
-from models.geometry.interior import build_interior_rotor, rotor_regions
+from models.geometry.families import SHAPES
 from models.geometry.section import Section
 from models.geometry.stator import build_stator, slot_pitch_regions
 from models.geometry.winding import build_winding
 from models.machine import Machine, ParameterValue
 from models.materials.load import conductor, lamination, magnet
-from models.nomenclature import FAMILIES, PARAMETERS
+from models.nomenclature import PARAMETERS, check_family, family_parameters
 
 
 def build(parameters: Mapping[str, ParameterValue], *, family: str = "interior") -> Machine:
@@ -35,9 +35,7 @@ def build(parameters: Mapping[str, ParameterValue], *, family: str = "interior")
     InfeasibleDesignError
         No such machine, with a named reason.
     """
-    if family not in FAMILIES:
-        raise InvalidInputError(f"unknown rotor family {family!r}; allowed: {', '.join(FAMILIES)}")
-    table = complete(parameters)
+    table = complete(parameters, family=family)
     poles = int(table["poles"])
     if poles % 2:
         raise InfeasibleDesignError(
@@ -45,7 +43,7 @@ def build(parameters: Mapping[str, ParameterValue], *, family: str = "interior")
         )
     stator = build_stator(table)
     winding = build_winding(stator, table)
-    rotor = build_interior_rotor(
+    rotor = SHAPES[family].build(
         table,
         outer_radius=stator.bore_radius - float(table["air_gap"]),
         pole_pairs=poles // 2,
@@ -66,13 +64,27 @@ def build(parameters: Mapping[str, ParameterValue], *, family: str = "interior")
     )
 
 
-def complete(parameters: Mapping[str, ParameterValue]) -> dict[str, ParameterValue]:
-    """Return the table with defaults (SI) for every parameter not given."""
-    unknown = sorted(set(parameters) - set(PARAMETERS))
-    if unknown:
-        raise InvalidInputError(f"unknown machine parameter {unknown[0]!r}")
+def complete(
+    parameters: Mapping[str, ParameterValue], *, family: str = "interior"
+) -> dict[str, ParameterValue]:
+    """Return a family's table with defaults (SI) for every parameter not given.
+
+    Raises
+    ------
+    InvalidInputError
+        Unknown family, unknown parameter, or a parameter of other families only.
+    """
+    check_family(family)
+    known = family_parameters(family)
+    for name in sorted(set(parameters) - set(known)):
+        if name in PARAMETERS:
+            raise InvalidInputError(
+                f"machine parameter {name!r} belongs to family "
+                f"{' and '.join(PARAMETERS[name].families)}, not to {family!r}; take it out"
+            )
+        raise InvalidInputError(f"unknown machine parameter {name!r}")
     table: dict[str, ParameterValue] = {}
-    for name, p in PARAMETERS.items():
+    for name, p in known.items():
         if name in parameters:
             table[name] = parameters[name]
         elif p.kind == "real":
@@ -101,14 +113,7 @@ def section(machine: Machine) -> Section:
         )
     ]
     return Section(
-        rotor=tuple(
-            rotor_regions(
-                machine.rotor,
-                pole_pairs=machine.pole_pairs,
-                sheet=machine.lamination.name,
-                magnet=machine.magnet.name,
-            )
-        ),
+        rotor=tuple(SHAPES[machine.family].regions(machine)),
         stator=tuple(regions),
         pole_pairs=machine.pole_pairs,
         rotor_radius=machine.rotor.outer_radius,

@@ -13,7 +13,7 @@ from math import asin, atan2, cos, hypot, pi, radians, sin
 
 from models.errors import InfeasibleDesignError
 from models.geometry.section import Outline, Point, Region, arc_bulge
-from models.machine import InteriorRotor, ParameterValue
+from models.machine import InteriorRotor, Machine, ParameterValue, rotor_as
 
 STEEPEST_LEG = radians(50.0)
 """Smallest angle between leg and d axis [rad]: a 100 degree V."""
@@ -205,3 +205,13 @@ def rotor_regions(
             Region(f"barrier_outer_{name}", "barrier", "air", outer.transformed(mirror=mirror)),
         ]
     return regions
+
+
+def interior_regions(machine: Machine) -> list[Region]:
+    """Return the regions of one pole of a machine, see `rotor_regions`."""
+    return rotor_regions(
+        rotor_as(machine, InteriorRotor),
+        pole_pairs=machine.pole_pairs,
+        sheet=machine.lamination.name,
+        magnet=machine.magnet.name,
+    )

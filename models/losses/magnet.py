@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.constants import MU0
-from models.machine import Machine
+from models.machine import InteriorRotor, Machine, rotor_as
 
 Array = NDArray[np.float64]
 _ODD = np.arange(1.0, 40.0, 2.0)
@@ -165,7 +165,7 @@ def magnet_skin_depth(machine: Machine, frequency: ArrayLike) -> Array:
 
 def piece_sides(machine: Machine) -> tuple[float, float]:
     """Return the sides of one magnet piece across the field: width, axial length [m]."""
-    r = machine.rotor
+    r = rotor_as(machine, InteriorRotor)
     return r.magnet_width / r.magnet_width_segments, machine.stack_length / r.magnet_axial_segments
 
 
@@ -198,7 +198,7 @@ def loss_per_ripple(machine: Machine, frequency: ArrayLike, *, order: int = BELT
     12 f). Pieces are insulated from each other. Converter harmonics are not in it. From memory:
     simple forms of this kind lie within 5-15 % of three-dimensional finite elements.
     """
-    r, magnet = machine.rotor, machine.magnet
+    r, magnet = rotor_as(machine, InteriorRotor), machine.magnet
     f = order * np.asarray(frequency, dtype=float)
     sides = piece_sides(machine)
     pieces = 4 * machine.pole_pairs * r.magnet_width_segments * r.magnet_axial_segments

@@ -3,6 +3,7 @@
 Checks the closed form of `models.mechanical.rotor_stress`, which the search uses.
 """
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import cos, pi, sin
 
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 
 from models.field.elements import element_geometry
 from models.geometry.section import Region
-from models.machine import InteriorRotor, Machine
+from models.machine import InteriorRotor, Machine, rotor_as
 from models.mechanical.elasticity import (
     Deformed,
     Sheet,
@@ -21,7 +22,7 @@ from models.mechanical.elasticity import (
     equivalent_stress,
 )
 from models.mechanical.fillets import half_pole_outline, rounded_pocket
-from models.mechanical.mass import polygon_moments
+from models.mechanical.inertia import polygon_moments
 from models.mechanical.rotor_stress import FILLET_RADIUS, yield_strength
 from models.mechanical.sheet_mesh import SheetMesh, mesh_sheet
 
@@ -140,7 +141,7 @@ def plane_stress(
     one with four times the nodes.
     """
     mesh = mesh or StressMesh()
-    r, lamination = machine.rotor, machine.lamination
+    r, lamination = rotor_as(machine, InteriorRotor), machine.lamination
     half = 0.5 * pi / machine.pole_pairs
     pocket = rounded_pocket(r, fillet_radius)
     region = Region(
@@ -185,7 +186,8 @@ def plane_stress_safety_factor(machine: Machine, speed: float, temperature: floa
 
 def _magnet_force(machine: Machine, speed: float) -> Array:
     """Return the centrifugal force of the upper magnet, per metre of sheet [N/m]."""
-    area, centroid, _ = polygon_moments(np.asarray(machine.rotor.magnet_corners))
+    corners = np.asarray(rotor_as(machine, InteriorRotor).magnet_corners)
+    area, centroid, _ = polygon_moments(corners)
     mass = machine.magnet.density * abs(area) / machine.stacking_factor
     return mass * speed**2 * np.asarray(centroid)
 
@@ -287,3 +289,9 @@ def _rib_mean(solved: Deformed, r: InteriorRotor) -> float:
     y = 0.25 * r.rib_width * (1.0 + _SECTION[0])
     points = np.column_stack((np.full_like(y, x), y))
     return float(0.5 * _SECTION[1] @ solved.stress_at(points)[:, 0])
+
+
+PLANE_STRESS: Mapping[str, Callable[[Machine, float, float], float]] = {
+    # families whose rotor sheet can be checked by plane-stress finite elements
+    "interior": plane_stress_safety_factor,
+}

@@ -4,8 +4,8 @@ from math import inf
 
 import numpy as np
 
-from models.machine import Machine
-from models.mechanical.mass import polygon_moments
+from models.machine import InteriorRotor, Machine, rotor_as
+from models.mechanical.inertia import polygon_moments
 
 GLUE_STRENGTH = 8e6
 """Shear strength of the glue, hot [Pa] (common practice, no source: epoxy 15 to 25 MPa cold, a
@@ -37,7 +37,7 @@ def magnet_retention_factor(machine: Machine, speed: float) -> float:
     Closed form, a point mass at the magnet's centroid; glue shear is taken as even. No published
     check is known for it.
     """
-    r, magnet = machine.rotor, machine.magnet
+    r, magnet = rotor_as(machine, InteriorRotor), machine.magnet
     corners = np.asarray(r.magnet_corners)
     area, (x, y), _ = polygon_moments(corners)
     along = corners[1] - corners[0]

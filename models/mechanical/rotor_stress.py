@@ -11,9 +11,9 @@ import numpy as np
 
 from models.geometry.interior import pocket_outline
 from models.geometry.section import arc_bulge, arc_points
-from models.machine import InteriorRotor, Machine
+from models.machine import InteriorRotor, Machine, rotor_as
 from models.mechanical.disc import rim_growth
-from models.mechanical.mass import polygon_moments
+from models.mechanical.inertia import polygon_moments
 
 FILLET_RADIUS = 0.5e-3
 """Fillet at the ends of bridges and rib [m]: 0.3 to 1 mm is common practice, no source. The drawn
@@ -120,7 +120,7 @@ def rotor_stress(
     Elasticity*, arts. 36 and 38 (half plane, wedge; from memory); R. B. Heywood, *Designing by
     Photoelasticity*, 1952, in Peterson, shoulder fillets and narrow shoulders (from memory).
     """
-    r, sheet = machine.rotor, machine.lamination
+    r, sheet = rotor_as(machine, InteriorRotor), machine.lamination
     b, e, nu = r.bridge_thickness, sheet.youngs_modulus, sheet.poisson_ratio
     t = 0.5 * (r.barrier_near_angle + r.barrier_far_angle)
     h = 0.5 * pi / machine.pole_pairs
@@ -277,7 +277,7 @@ def _rib_root(r: InteriorRotor) -> float:
 def _cap_force(machine: Machine, speed: float) -> tuple[float, float]:
     """Return the pull of one cap and its two magnets along the pole axis, and of half of them
     across it, per iron length [N/m]."""
-    r = machine.rotor
+    r = rotor_as(machine, InteriorRotor)
     area, (x, y) = _half_cap(r)
     magnet_area, (magnet_x, magnet_y), _ = polygon_moments(np.asarray(r.magnet_corners))
     iron = machine.lamination.density * area
@@ -290,7 +290,7 @@ def _cap_force(machine: Machine, speed: float) -> tuple[float, float]:
 
 def _yoke_growth(machine: Machine, speed: float) -> float:
     """Return the growth of the yoke ring inside the pockets, with all outside it as pull [m]."""
-    r, sheet = machine.rotor, machine.lamination
+    r, sheet = rotor_as(machine, InteriorRotor), machine.lamination
     root = hypot(*r.pocket_inner[1])
     pocket, (px, py), _ = polygon_moments(pocket_outline(r).polygon(_STEP))
     magnet, (mx, my), _ = polygon_moments(np.asarray(r.magnet_corners))

@@ -6,7 +6,8 @@ from math import cos, inf, pi, radians, sin, sqrt
 from models.constants import GRAVITY
 from models.losses.mechanical import MEAN_RATIO, PRELOAD_PER_BORE, SEAT_RATIO
 from models.machine import Machine
-from models.mechanical.mass import STEEL_DENSITY, Masses
+from models.mechanical.inertia import STEEL_DENSITY
+from models.mechanical.mass import Masses
 
 SHAFT_MODULUS = 206e9
 """Young's modulus of shaft steel [Pa] (common practice, no source)."""

@@ -131,6 +131,7 @@ def run_cycle(grid: EfficiencyMap, duty: Duty) -> CycleResult:
         winding_ac=loss_of(parts.winding_ac),
         iron=loss_of(parts.iron),
         magnet=loss_of(parts.magnet),
+        sleeve=loss_of(parts.sleeve),
         mechanical=mechanical,
     )
     is_clipped = np.abs(share) > 1.0

@@ -11,7 +11,7 @@ from models.control.table import TorqueTable, interpolate, resample, torque_tabl
 from models.duty import Duty
 from models.flux_maps import FluxMaps
 from models.losses.copper import phase_resistance, resistance_ratio
-from models.losses.magnet import magnet_loss
+from models.losses.families import EDDY_LOSS
 from models.losses.mechanical import MechanicalLoss, mechanical_loss
 from models.machine import Machine
 from models.mechanical.mass import Masses
@@ -53,8 +53,8 @@ class Losses:
     winding_dc, winding_ac : ndarray
         Direct-current winding loss at the rated winding temperature, and what alternating
         current adds.
-    iron, magnet : ndarray
-        Stator iron with build factor; magnet eddy currents.
+    iron, magnet, sleeve : ndarray
+        Stator iron with build factor; eddy currents in magnets and in a conducting sleeve.
     mechanical : MechanicalLoss
         Bearings and air friction.
     """
@@ -63,6 +63,7 @@ class Losses:
     winding_ac: Array
     iron: Array
     magnet: Array
+    sleeve: Array
     mechanical: MechanicalLoss
 
     @property
@@ -72,8 +73,8 @@ class Losses:
 
     @property
     def braking(self) -> Array:
-        """Losses that brake the rotor: iron, magnet, mechanical [W]."""
-        return self.iron + self.magnet + self.mechanical.total
+        """Losses that brake the rotor: iron, magnet, sleeve, mechanical [W]."""
+        return self.iron + self.magnet + self.sleeve + self.mechanical.total
 
     @property
     def total(self) -> Array:
@@ -131,11 +132,13 @@ def losses(drive: Drive, i_d: Array, i_q: Array, speed: Array) -> Losses:
     friction = mechanical_loss(
         machine, 2.0 * pi * unique / machine.pole_pairs, rotor_mass=drive.masses.rotor
     )
+    eddy = EDDY_LOSS[machine.family](machine, at(drive.ripple), frequency)
     return Losses(
         winding_dc=direct,
         winding_ac=direct * (ratio - 1.0),
         iron=iron,
-        magnet=magnet_loss(machine, at(drive.ripple), frequency),
+        magnet=eddy.magnet,
+        sleeve=eddy.sleeve,
         mechanical=MechanicalLoss(
             bearings=friction.bearings[where],
             gap=friction.gap[where],

@@ -125,6 +125,7 @@ def reshape(loss: Losses, shape: tuple[int, ...]) -> Losses:
         winding_ac=loss.winding_ac.reshape(shape),
         iron=loss.iron.reshape(shape),
         magnet=loss.magnet.reshape(shape),
+        sleeve=loss.sleeve.reshape(shape),
         mechanical=mechanical,
     )
 

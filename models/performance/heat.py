@@ -85,7 +85,8 @@ def thermal_load(drive: Drive, network: ThermalNetwork, loss: Losses, speed: Arr
             network,
             winding_ac=loss.winding_ac,
             iron=loss.iron,
-            magnet=loss.magnet,
+            # a sleeve sits on the magnets
+            magnet=loss.magnet + loss.sleeve,
             mechanical=loss.mechanical,
         ),
         winding_dc=loss.winding_dc,

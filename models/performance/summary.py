@@ -20,9 +20,8 @@ from models.geometry.section import Section
 from models.losses.copper import phase_resistance
 from models.machine import Machine
 from models.magnetics import MagneticModel
+from models.mechanical.families import STRENGTH
 from models.mechanical.mass import Masses, masses
-from models.mechanical.retention import magnet_retention_factor
-from models.mechanical.rotor_stress import bridge_safety_factor, burst_speed
 from models.mechanical.shaft import critical_speed
 from models.performance.cycle import CycleResult, run_cycle
 from models.performance.drive import (
@@ -35,6 +34,7 @@ from models.performance.drive import (
     terminal_voltage,
 )
 from models.performance.efficiency import EfficiencyMap, efficiency_map
+from models.performance.families import SHAPE_METRICS
 from models.performance.heat import HeatResult, heat
 
 
@@ -97,7 +97,7 @@ def perform(machine: Machine, duty: Duty, model: MagneticModel) -> Performance:
 
 
 def metrics(result: Performance) -> dict[str, float]:
-    """Return every metric of `models.nomenclature.METRICS` but the cost, SI values."""
+    """Return every metric of the machine's family but the cost, SI values."""
     key = _key_points(result)
     return {
         **_torque_and_power(result, key),
@@ -241,16 +241,15 @@ def _heat(result: Performance) -> dict[str, float]:
 def _strength_and_size(result: Performance) -> dict[str, float]:
     machine, duty, mass = result.machine, result.duty, result.masses
     rotor, maps = machine.rotor, result.drive.maps
-    overspeed = duty.overspeed_factor * duty.top_speed
+    overspeed, hot = duty.overspeed_factor * duty.top_speed, duty.temperatures.rotor_hot
+    strength = STRENGTH[machine.family]
     peak = result.drive.table.peak_torque
     peak_power = float(np.max(_envelope_shaft(result) * result.grid.speed))
     at = (np.array([result.drive.table.mtpa[1, -1]]), np.array([result.drive.table.mtpa[2, -1]]))
     return {
-        "bridge_safety_factor": bridge_safety_factor(
-            machine, overspeed, temperature=duty.temperatures.rotor_hot
-        ),
-        "burst_speed": burst_speed(machine),
-        "magnet_retention_factor": magnet_retention_factor(machine, overspeed),
+        **SHAPE_METRICS[machine.family](machine, overspeed, hot),
+        "rotor_safety_factor": strength.safety_factor(machine, overspeed, temperature=hot),
+        "burst_speed": strength.burst_speed(machine),
         "critical_speed": critical_speed(machine, mass),
         "tip_speed": rotor.outer_radius * duty.top_speed,
         "magnet_mass": mass.magnet,
@@ -266,8 +265,6 @@ def _strength_and_size(result: Performance) -> dict[str, float]:
         "rotor_inertia": mass.rotor_inertia,
         "torque_density": peak / mass.active,
         "power_density": peak_power / mass.active,
-        "v_angle": 2.0 * rotor.leg_angle,
-        "magnet_width": rotor.magnet_width,
         "tooth_flux_density": _on_map(result, maps.tooth_peak, at),
         "yoke_flux_density": _on_map(result, maps.yoke_peak, at),
         "slot_copper_share": result.areas.slot_conductor / result.areas.slot_gross,

@@ -10,7 +10,8 @@ from models.geometry.stator import tooth_width
 from models.losses.copper import winding_shares
 from models.losses.mechanical import MEAN_RATIO, SEAT_RATIO
 from models.machine import Machine
-from models.mechanical.mass import STEEL_DENSITY, Masses
+from models.mechanical.inertia import STEEL_DENSITY
+from models.mechanical.mass import Masses
 from models.thermal.conductances import (
     hashin_shtrikman,
     in_series,
@@ -29,6 +30,7 @@ from models.thermal.coolants import (
     join_jacket,
 )
 from models.thermal.nodes import AIR, AT, NODES, ThermalNetwork, place_losses
+from models.thermal.rotor_paths import RotorPaths, rotor_paths
 
 __all__ = ["NODES", "ThermalNetwork", "build_network", "place_losses"]
 
@@ -39,8 +41,6 @@ SHAFT_CONTACT = 20e-6
 source)."""
 LINER_CONTACT = 20e-6
 """The same for liner and tooth [m] (common practice, no source)."""
-MAGNET_CONTACT = 30e-6
-"""The same for each magnet face [m] (common practice, no source)."""
 BEARING_CONTACT = 0.3e-3
 """Air gap equal to a bearing between its rings [m] (from memory, same review as the frame)."""
 INSULATION = 0.20
@@ -100,12 +100,13 @@ def build_network(machine: Machine, cooling: Cooling, masses: Masses) -> Thermal
     a.bound("ambient", "frame", cooling.ambient_temperature, ambient)
     _join_stator(a, machine)
     _join_winding(a, machine)
-    _join_rotor(a, machine)
+    paths = rotor_paths(machine)
+    _join_rotor(a, machine, paths)
     bound_oil(a, machine, cooling)
     s, r = machine.stator, machine.rotor
     gap_teeth, gap_rotor, ends = Assembly(), Assembly(), Assembly()
     gap_teeth.join("teeth", "gap", 1.0)
-    gap_rotor.join("gap", "rotor_iron", 1.0)
+    gap_rotor.join("gap", paths.gap_node, 1.0)
     for node, area in _end_areas(machine).items():
         ends.join(node, "end_air", area)
     radius = 0.5 * (s.bore_radius + r.outer_radius)
@@ -123,7 +124,7 @@ def build_network(machine: Machine, cooling: Cooling, masses: Masses) -> Thermal
         gap_radius=radius,
         gap_width=machine.air_gap,
         gap_area=2.0 * pi * radius * machine.stack_length,
-        gap_solids=(_teeth_to_root(machine), _rotor_outside(machine)),
+        gap_solids=(_teeth_to_root(machine), paths.outside),
         rotor_radius=r.outer_radius,
         winding_split=split,
         tooth_share=masses.stator_teeth / masses.stator_sheet,
@@ -187,33 +188,11 @@ def _join_winding(a: Assembly, machine: Machine) -> None:
     a.join("slot_winding", "end_winding", 2.0 * s.slots * copper * metal / path)
 
 
-def _magnet_radius(machine: Machine) -> float:
-    """Mean radius of the magnets' corners: where the rotor-iron node lies [m]."""
-    return float(np.mean([np.hypot(x, y) for x, y in machine.rotor.magnet_corners]))
-
-
-def _rotor_outside(machine: Machine) -> float:
-    return tube(
-        machine.lamination.thermal_conductivity,
-        inner=_magnet_radius(machine),
-        outer=machine.rotor.outer_radius,
-        length=_iron_length(machine),
-    )
-
-
-def _join_rotor(a: Assembly, machine: Machine) -> None:
-    r, magnet = machine.rotor, machine.magnet
-    faces = 2.0 * 4.0 * machine.pole_pairs * r.magnet_width * machine.stack_length
-    depth = r.magnet_thickness / (6.0 * magnet.thermal_conductivity) + MAGNET_CONTACT / STILL_AIR
-    a.join("magnets", "rotor_iron", faces / depth)
-    inside = tube(
-        machine.lamination.thermal_conductivity,
-        inner=r.shaft_radius,
-        outer=_magnet_radius(machine),
-        length=_iron_length(machine),
-    )
+def _join_rotor(a: Assembly, machine: Machine, paths: RotorPaths) -> None:
+    r = machine.rotor
+    a.join("magnets", "rotor_iron", paths.magnets)
     seat = 2.0 * pi * r.shaft_radius * machine.stack_length * STILL_AIR / SHAFT_CONTACT
-    a.join("rotor_iron", "shaft", in_series(inside, seat))
+    a.join("rotor_iron", "shaft", in_series(paths.inside, seat))
     bore = SEAT_RATIO * 2.0 * r.shaft_radius
     ring = pi * MEAN_RATIO * bore * BEARING_WIDTH * bore
     between_rings = ring * STILL_AIR / BEARING_CONTACT

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from models.cost import price, sensitivity
 from models.performance.summary import Performance
 from optim.export.context import PackContext
+from optim.export.families import NOTES
 from optim.export.table import Column, Table, column
 
 TITLES = {
@@ -53,19 +54,14 @@ def _quantities(
     performance: Performance, metrics: Mapping[str, float]
 ) -> dict[str, tuple[str, float, str]]:
     machine = performance.machine
-    winding, rotor, sheet = machine.winding, machine.rotor, machine.lamination
+    winding, sheet = machine.winding, machine.lamination
     conductors = winding.slots * winding.conductors_per_slot
     length = conductors * (machine.stack_length + winding.end_turn_length)
     if winding.is_rectangular:
         wire = f"{1e3 * winding.conductor_width:.2f} x {1e3 * winding.conductor_height:.2f} mm bare"
     else:
         wire = f"{winding.strands} x {1e3 * winding.conductor_width:.2f} mm diameter bare"
-    pieces = 4 * machine.pole_pairs * rotor.magnet_axial_segments * rotor.magnet_width_segments
-    block = (
-        f"{1e3 * rotor.magnet_width / rotor.magnet_width_segments:.2f} x "
-        f"{1e3 * rotor.magnet_thickness:.2f} x "
-        f"{1e3 * machine.stack_length / rotor.magnet_axial_segments:.2f} mm"
-    )
+    block = NOTES[machine.family].block(machine)
     scrap = (
         1.0
         - (metrics["stator_sheet_mass"] + metrics["rotor_sheet_mass"])
@@ -82,7 +78,8 @@ def _quantities(
         "sheet_process": ("stamping, stacking, joining", strip, "kg"),
         "magnet": (f"{machine.magnet.name}, {heavy:.0f} g heavy rare earth",
                    metrics["magnet_mass"], "kg"),
-        "magnet_process": (f"width x thickness x length {block}", float(pieces), "pieces"),
+        "magnet_process": (f"width x thickness x length {block}",
+                           metrics["magnet_pieces"], "pieces"),
         "insulation": ("slot liner", metrics["insulation_area"], "m^2"),
         "shaft": ("solid steel inside the stack", metrics["shaft_mass"], "kg"),
         "winding_process": (

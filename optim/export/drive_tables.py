@@ -11,7 +11,7 @@ from models.control.operate import envelope
 from models.control.table import torque_table
 from models.performance.drive import Drive, drag_torque, losses, shaft_points
 from models.performance.summary import Performance
-from optim.export.table import Table, column
+from optim.export.table import EDDY_NOTE, Table, column
 
 Array = NDArray[np.float64]
 RPM = 30.0 / pi
@@ -162,7 +162,8 @@ def fault_table(performance: Performance) -> Table:
                    "rms, steady state: the first peaks are higher"),
             column("short_circuit_torque", "N*m", short.torque, "air gap, braking is negative"),
             column("no_load_loss_iron", "W", idle.iron, "zero current"),
-            column("no_load_loss_magnet", "W", idle.magnet, "zero current"),
+            column("no_load_loss_magnet", "W", idle.magnet + idle.sleeve,
+                   f"zero current, {EDDY_NOTE}"),
             column("no_load_loss_mechanical", "W", idle.mechanical.total),
             column("drag_torque", "N*m", drag_torque(idle, speed), "zero current"),
         ),
@@ -193,7 +194,7 @@ def cycle_table(performance: Performance) -> Table:
             column("loss_winding_dc", "W", parts.winding_dc),
             column("loss_winding_ac", "W", parts.winding_ac),
             column("loss_iron", "W", parts.iron),
-            column("loss_magnet", "W", parts.magnet),
+            column("loss_magnet", "W", parts.magnet + parts.sleeve, EDDY_NOTE),
             column("loss_mechanical", "W", parts.mechanical.total),
             column("loss_total", "W", parts.total),
         ),

@@ -6,7 +6,7 @@ import numpy as np
 
 from models.control.table import resample, torque_table
 from models.performance.summary import Performance
-from optim.export.table import Table, column
+from optim.export.table import EDDY_NOTE, Table, column
 
 
 def flux_table(performance: Performance, magnet_temperature: float | None = None) -> Table:
@@ -103,7 +103,7 @@ def efficiency_table(performance: Performance) -> Table:
             column("loss_winding_dc", "W", parts.winding_dc),
             column("loss_winding_ac", "W", parts.winding_ac, "added by skin and proximity"),
             column("loss_iron", "W", parts.iron),
-            column("loss_magnet", "W", parts.magnet),
+            column("loss_magnet", "W", parts.magnet + parts.sleeve, EDDY_NOTE),
             column("loss_mechanical", "W", parts.mechanical.total),
             column("loss_total", "W", parts.total),
             column("terminal_power", "W", grid.terminal_power, "into the terminals"),

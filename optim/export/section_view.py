@@ -1,12 +1,13 @@
 """What a picture of one pole shows: parts, conductors, arrows, phase letters, dimensions."""
 
 from dataclasses import dataclass
-from math import cos, degrees, pi, sin
+from math import cos, pi, sin
 
 from models.geometry.section import Outline, Point
 from models.geometry.stator import tooth_width
 from models.performance.summary import Performance
 from optim.export.drawing_dxf import arrow_of
+from optim.export.families import NOTES
 from optim.export.outlines import Shape, pole_regions, shapes
 
 MM = 1e3
@@ -173,13 +174,11 @@ def _dimensions(performance: Performance) -> tuple[Dimension, ...]:
     middle_slot = angles[len(angles) // 2]
     tooth_angle = middle_slot + 0.5 * stator.slot_pitch
     body = stator.body_inner_radius + 0.5 * stator.body_height
-    corners = rotor.magnet_corners
-    # a quarter of the way out from the inner end, clear of the arrow
-    weights = (0.4, 0.1, 0.1, 0.4)
-    magnet = upright(*(MM * sum(w * c[i] for w, c in zip(weights, corners)) for i in (0, 1)))
-    near, far = rotor.barrier_near_angle, rotor.barrier_far_angle
-    rib_x = 0.5 * (rotor.pocket_inner[0][0] + rotor.pocket_inner[1][0])
     edge = -0.86 * half_pole
+    rotor_dimensions = [
+        Dimension(m.letter, m.name, m.text, m.place and upright(*m.place), off(*m.shift))
+        for m in NOTES[machine.family].marks(machine)
+    ]
     return (
         Dimension("A", "stator outer diameter", mm(2.0 * stator.outer_radius),
                   at(stator.outer_radius, edge)),
@@ -193,15 +192,9 @@ def _dimensions(performance: Performance) -> tuple[Dimension, ...]:
         Dimension("F", "slot opening", mm(stator.slot_opening),
                   at(stator.bore_radius + 0.5 * stator.tip_height, angles[-2]), off(0.4, -1.0)),
         Dimension("G", "tooth width", mm(tooth_width(stator, body)), at(body, tooth_angle)),
-        Dimension("H", "magnet thickness", mm(rotor.magnet_thickness), magnet, off(-0.3, -1.6)),
-        Dimension("", "magnet width", mm(rotor.magnet_width)),
-        Dimension("I", "bridge", mm(rotor.bridge_thickness),
-                  at(rotor.outer_radius - 0.5 * rotor.bridge_thickness, -0.5 * (near + far)),
-                  off(0.0, -2.0)),
-        Dimension("K", "rib", mm(rotor.rib_width), upright(MM * rib_x, 0.0), off(0.0, -1.3)),
+        *rotor_dimensions,
         Dimension("L", "shaft diameter", mm(2.0 * rotor.shaft_radius),
                   at(rotor.shaft_radius, 0.0)),
-        Dimension("", "angle of the V", f"{degrees(2.0 * rotor.leg_angle):.1f}°"),
         Dimension("", "stack length", mm(machine.stack_length)),
         Dimension("", "slots / poles", f"{stator.slots} / {2 * machine.pole_pairs}"),
         Dimension("", "conductors per slot", f"{machine.winding.conductors_per_slot}"),

@@ -15,6 +15,10 @@ _MAT_TEXT = 116
 """Length of the free text at the head of a level-5 MAT file [bytes]."""
 
 
+EDDY_NOTE = "magnets, and the sleeve over them"
+"""What a column of rotor eddy loss covers."""
+
+
 @dataclass(frozen=True, eq=False)
 class Column:
     """One column.

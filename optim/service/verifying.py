@@ -10,7 +10,7 @@ from models.evaluate import evaluate
 from models.evaluation import Evaluation
 from models.geometry.build import build
 from models.machine import ParameterValue
-from models.mechanical.plane_stress import plane_stress_safety_factor
+from models.mechanical.plane_stress import PLANE_STRESS
 from optim.jobs.dask_dispatcher import ClusterSettings, DaskDispatcher
 from optim.jobs.dispatcher import Dispatcher
 from optim.jobs.interruption import Interruption
@@ -125,9 +125,12 @@ def _by_field(parameters: Mapping[str, ParameterValue], *, duty: Duty, family: s
     found = evaluate(parameters, duty, family=family, model=FIELD)
     if found.status != "ok":
         return found
+    strength_of = PLANE_STRESS.get(family)
+    if strength_of is None:
+        return found
     machine = build(parameters, family=family)
     try:
-        factor = plane_stress_safety_factor(
+        factor = strength_of(
             machine, duty.overspeed_factor * duty.top_speed, duty.temperatures.rotor_hot
         )
     except SolverError:

@@ -6,15 +6,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.machine import ParameterValue
-from models.nomenclature import FAMILIES, Parameter
+from models.nomenclature import FAMILIES, Parameter, family_parameters
 from optim.study.model import Variable
 from optim.study.quantity import Quantity, read_keyed
 from optim.study.reading import Problems, near, read_table, shorten, shorten_key
 from optim.study.schema import (
     catalogue_words,
-    family_parameters,
     machine_table,
     parameter_quantity,
+    parameters_of_others,
 )
 from optim.study.space import GRID_TOLERANCE, allowed, canonical, decode, encode
 from optim.study.units import UnitTextError, keyed, unit_of
@@ -45,14 +45,17 @@ def read_space(machine: object, variables: object, *, problems: Problems) -> Spa
     family = machine.get("family") if isinstance(machine, Mapping) else None
     # With an unknown family the other keys are still read, by the rules of the first family.
     known = family if isinstance(family, str) and family in FAMILIES else FAMILIES[0]
-    table = read_table(machine_table(known), machine, where="machine", problems=problems)
+    others = parameters_of_others(known)
+    table = read_table(
+        machine_table(known), machine, where="machine", problems=problems, elsewhere=others
+    )
     parameters = family_parameters(known)
     given: dict[str, ParameterValue] = {}
     for name, parameter in parameters.items():
         value = getattr(table, keyed(name, unit_of(parameter)))
         if value is not None:
             given[name] = value
-    entries = _entries(variables, parameters, problems)
+    entries = _entries(variables, parameters, others, problems)
     for name, (key, _) in entries.items():
         if isinstance(machine, Mapping) and {name, keyed(name, unit_of(parameters[name]))} & set(
             machine
@@ -89,7 +92,10 @@ def _default(parameter: Parameter) -> ParameterValue:
 
 
 def _entries(
-    raw: object, parameters: Mapping[str, Parameter], problems: Problems
+    raw: object,
+    parameters: Mapping[str, Parameter],
+    others: Mapping[str, str],
+    problems: Problems,
 ) -> dict[str, tuple[str, object]]:
     """Return key as given and content of each variable, by parameter name."""
     if not isinstance(raw, Mapping) or not raw:
@@ -103,7 +109,9 @@ def _entries(
             problems.note("variables", f"{len(raw)} entries", f"at most {len(parameters)}")
             break
         name = keys.get(key)
-        if name is None:
+        if name is None and key in others:
+            problems.note(f"variables.{key}", others[key], "its own parameters", "Take it out.")
+        elif name is None:
             problems.unknown(f"variables.{shorten_key(key)}", key, keys, "parameter")
         elif name in out:
             problems.note(f"variables.{key}", "the same parameter twice", f"one of {key}, "

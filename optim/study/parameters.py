@@ -4,10 +4,10 @@ import tomllib
 from collections.abc import Mapping, Sequence
 
 from models.machine import ParameterValue
-from models.nomenclature import PARAMETERS
+from models.nomenclature import PARAMETERS, family_parameters
 from optim.errors import StudyError
 from optim.study.reading import Problems, read_table
-from optim.study.schema import family_parameters, machine_table
+from optim.study.schema import machine_table, parameters_of_others
 from optim.study.units import exact, keyed, unit_of
 
 
@@ -48,7 +48,13 @@ def read_parameters(
     """
     problems = Problems()
     raw = {"family": family, **entries}
-    table = read_table(machine_table(family), raw, where=where, problems=problems)
+    table = read_table(
+        machine_table(family),
+        raw,
+        where=where,
+        problems=problems,
+        elsewhere=parameters_of_others(family),
+    )
     if problems.found:
         raise StudyError(problems.found, source=where)
     values = {

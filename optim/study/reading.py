@@ -79,7 +79,14 @@ def near(word: str, known: Mapping[str, object] | tuple[str, ...]) -> str | None
     return nearest(word.lower(), known) or nearest(word, known) if len(word) <= 60 else None
 
 
-def read_table(kind: type[T], raw: object, *, where: str, problems: Problems) -> T:
+def read_table(
+    kind: type[T],
+    raw: object,
+    *,
+    where: str,
+    problems: Problems,
+    elsewhere: Mapping[str, str] | None = None,
+) -> T:
     """Read one table.
 
     Parameters
@@ -92,6 +99,8 @@ def read_table(kind: type[T], raw: object, *, where: str, problems: Problems) ->
         Path of the table for messages.
     problems : Problems
         Receives every mistake.
+    elsewhere : mapping of str to str, optional
+        Keys that do not belong here but are known, each with what is said of it.
 
     Returns
     -------
@@ -106,7 +115,9 @@ def read_table(kind: type[T], raw: object, *, where: str, problems: Problems) ->
     unknown = 0
     for key, value in raw.items():
         name = names.get(key)
-        if name is None:
+        if name is None and elsewhere and key in elsewhere:
+            problems.note(f"{where}.{key}", elsewhere[key], f"keys of [{where}]", "Take it out.")
+        elif name is None:
             unknown += 1
             if unknown <= MOST_PROBLEMS:
                 problems.unknown(f"{where}.{shorten_key(key)}", key, names)

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, create_model
 
 from models.materials.load import names
-from models.nomenclature import FAMILIES, PARAMETERS, Parameter
+from models.nomenclature import FAMILIES, PARAMETERS, Parameter, family_parameters
 from optim.study.quantity import Quantity, Word
 from optim.study.reading import Table
 from optim.study.units import keyed, unit_of
@@ -153,9 +153,16 @@ def catalogue_words(parameter: Parameter) -> tuple[str, ...]:
 _CATALOGUES = {"lamination": "lamination", "magnet_grade": "magnet"}
 
 
-def family_parameters(family: str) -> Mapping[str, Parameter]:
-    """Return the parameters that a rotor family uses, by name."""
-    return {n: p for n, p in PARAMETERS.items() if not p.families or family in p.families}
+@cache
+def parameters_of_others(family: str) -> Mapping[str, str]:
+    """Return, by key, what to say of each parameter that only other families have."""
+    own = family_parameters(family)
+    out: dict[str, str] = {}
+    for name, parameter in PARAMETERS.items():
+        if name not in own:
+            said = f"a parameter of family {' and '.join(parameter.families)}, not of {family!r}"
+            out |= {name: said, keyed(name, unit_of(parameter)): said}
+    return out
 
 
 def parameter_quantity(parameter: Parameter) -> Quantity:

@@ -6,7 +6,9 @@ from math import pi
 import numpy as np
 import pytest
 
-from models.mechanical.mass import masses, polygon_moments, rotor_inertia
+from models.mechanical.families import rotor_inertia
+from models.mechanical.inertia import polygon_moments
+from models.mechanical.mass import masses
 from models.mechanical.rotor_stress import (
     bending_factor,
     bridge_safety_factor,

@@ -70,7 +70,8 @@ def loss_split_data(performance: Performance) -> tuple[LossCase, ...]:
 
 
 def _parts(loss: Losses, weight: np.ndarray[tuple[int], np.dtype[np.float64]]) -> tuple[float, ...]:
-    values = (loss.winding_dc, loss.winding_ac, loss.iron, loss.magnet, loss.mechanical.total)
+    eddy = loss.magnet + loss.sleeve
+    values = (loss.winding_dc, loss.winding_ac, loss.iron, eddy, loss.mechanical.total)
     return tuple(float(weight @ value) for value in values)
 
 

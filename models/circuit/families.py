@@ -1,0 +1,40 @@
+"""What each rotor family adds to the magnetic network: the one table `assemble` reads."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from models.circuit.coupling import Coupling, SurfaceNodes, couple_by_sectors
+from models.circuit.interior_table import add_interior_rotor
+from models.circuit.network import Array, Network, NetworkBuilder
+from models.circuit.pocket_corner import lowest_field_at_pocket_corner
+from models.circuit.stator_table import SlotNodes
+from models.machine import Machine
+
+Add = Callable[[NetworkBuilder, Machine], SurfaceNodes]
+Couple = Callable[[Machine, Network, SlotNodes, SurfaceNodes, Array], Coupling]
+LowestField = Callable[[Machine, Array, float], float]
+
+
+@dataclass(frozen=True)
+class RotorNetwork:
+    """A family's part of the network.
+
+    Attributes
+    ----------
+    add : callable
+        Adds one rotor pole to the builder and returns its surface nodes.
+    lowest_field : callable
+        From the machine, the flux density along the magnetisation at every magnet segment and
+        position [T] and the remanence [T] to the value that 2 % of the magnets' area lies below.
+    couple : callable
+        Joins rotor and stator at every position.
+    """
+
+    add: Add
+    lowest_field: LowestField
+    couple: Couple = couple_by_sectors
+
+
+NETWORKS: Mapping[str, RotorNetwork] = {
+    "interior": RotorNetwork(add_interior_rotor, lowest_field_at_pocket_corner),
+}

@@ -1,0 +1,22 @@
+"""What fills the rotor of each family: the one table `field_model` reads."""
+
+from collections.abc import Callable, Mapping
+
+from models.constants import MU0
+from models.field.media import Medium
+from models.machine import Machine
+
+RotorMedia = Callable[[Machine, Medium, float], Mapping[str, Medium]]
+"""From a machine, its stacked sheet and the remanence [T] to the medium of each rotor part; parts
+not named are air."""
+
+
+def sheet_and_magnets(machine: Machine, sheet: Medium, remanence: float) -> Mapping[str, Medium]:
+    """Return sheet in `rotor_core` and magnets in `magnet`, air elsewhere."""
+    recoil = machine.magnet.recoil_permeability
+    return {"rotor_core": sheet, "magnet": Medium(1.0 / (MU0 * recoil), remanence)}
+
+
+ROTOR_MEDIA: Mapping[str, RotorMedia] = {
+    "interior": sheet_and_magnets,
+}

@@ -1,0 +1,36 @@
+"""Eddy-current loss of each family's rotor: the one table `models.performance.drive` reads."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from models.losses.magnet import magnet_loss
+from models.machine import Machine
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class EddyLoss:
+    """Eddy-current loss in rotor parts, arrays of one shape [W]."""
+
+    magnet: Array
+    sleeve: Array
+
+
+EddyLossOf = Callable[[Machine, ArrayLike, ArrayLike], EddyLoss]
+"""From a machine, the ripple of the flux density in its magnets at six times electrical frequency
+[T] and the electrical frequency [Hz] to the losses."""
+
+
+def magnets_only(machine: Machine, ripple: ArrayLike, frequency: ArrayLike) -> EddyLoss:
+    """Return the loss of buried magnets; there is no sleeve."""
+    loss = magnet_loss(machine, ripple, frequency)
+    return EddyLoss(loss, np.zeros_like(loss))
+
+
+EDDY_LOSS: Mapping[str, EddyLossOf] = {
+    "interior": magnets_only,
+}

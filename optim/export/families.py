@@ -1,0 +1,86 @@
+"""What drawings and bills say of each family's rotor: the one table the exports read."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from math import cos, degrees, sin
+
+from models.machine import InteriorRotor, Machine, rotor_as
+
+MM = 1e3
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A dimension of the rotor.
+
+    Attributes
+    ----------
+    letter, name, text : str
+        Letter that marks its place (empty: listed only), what it is, its value.
+    place : (x, y) or None
+        Where it is [mm], d axis along x.
+    shift : (x, y)
+        From there to the letter in parts of the usual distance, d axis upwards.
+    """
+
+    letter: str
+    name: str
+    text: str
+    place: Point | None = None
+    shift: Point = (0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class RotorNotes:
+    """Words about a family's rotor.
+
+    Attributes
+    ----------
+    marks : callable
+        Dimensions to mark in the drawing; letters from H on are the rotor's.
+    block : callable
+        Size of one magnet piece, or an empty text without magnets.
+    """
+
+    marks: Callable[[Machine], tuple[Mark, ...]]
+    block: Callable[[Machine], str]
+
+
+def _mm(value: float) -> str:
+    return f"{MM * value:.2f} mm"
+
+
+def interior_marks(machine: Machine) -> tuple[Mark, ...]:
+    """Return the dimensions of a rotor with buried magnets."""
+    rotor = rotor_as(machine, InteriorRotor)
+    # a quarter of the way out from the inner end, clear of the arrow
+    weights = (0.4, 0.1, 0.1, 0.4)
+    x, y = (sum(w * c[i] for w, c in zip(weights, rotor.magnet_corners)) for i in (0, 1))
+    bridge = -0.5 * (rotor.barrier_near_angle + rotor.barrier_far_angle)
+    radius = rotor.outer_radius - 0.5 * rotor.bridge_thickness
+    rib_x = 0.5 * (rotor.pocket_inner[0][0] + rotor.pocket_inner[1][0])
+    radius *= MM
+    return (
+        Mark("H", "magnet thickness", _mm(rotor.magnet_thickness), (MM * x, MM * y), (-0.3, -1.6)),
+        Mark("", "magnet width", _mm(rotor.magnet_width)),
+        Mark("I", "bridge", _mm(rotor.bridge_thickness),
+             (radius * cos(bridge), radius * sin(bridge)), (0.0, -2.0)),
+        Mark("K", "rib", _mm(rotor.rib_width), (MM * rib_x, 0.0), (0.0, -1.3)),
+        Mark("", "angle of the V", f"{degrees(2.0 * rotor.leg_angle):.1f}°"),
+    )  # fmt: skip
+
+
+def interior_block(machine: Machine) -> str:
+    """Return width x thickness x length of one buried magnet piece."""
+    rotor = rotor_as(machine, InteriorRotor)
+    return (
+        f"{1e3 * rotor.magnet_width / rotor.magnet_width_segments:.2f} x "
+        f"{1e3 * rotor.magnet_thickness:.2f} x "
+        f"{1e3 * machine.stack_length / rotor.magnet_axial_segments:.2f} mm"
+    )
+
+
+NOTES: Mapping[str, RotorNotes] = {
+    "interior": RotorNotes(interior_marks, interior_block),
+}
