@@ -5,7 +5,7 @@ import { curves, stacked } from "./charts.js";
 import { efficiencyMap } from "./efficiency_map.js";
 import { drawing, h, notice, put } from "./elements.js";
 import { marginLine } from "./picked_card.js";
-import { entryOf, numberText, title, unitText, words } from "./wording.js";
+import { entryOf, numberText, plainText, symbolPieces, title, unitText, words } from "./wording.js";
 
 const PART_WORDS = { winding_dc: "winding DC", winding_ac: "winding AC", iron: "iron", magnet: "magnets", mechanical: "friction" };
 
@@ -33,9 +33,8 @@ export async function candidateView(place, { run, number }, { basket, signal }) 
         h("ul", { class: "margins" }, found.limits.map((l) => marginLine({ limit: l, value: l.value, share: l.margin_percent / 100 })))),
       h("section", { class: "panel" }, h("h2", {}, "Cost"), costTable(found.cost_items_eur))),
     pictures,
-    h("div", { class: "tables" },
-      h("section", { class: "panel" }, h("h2", {}, "Parameters"), valueTable(found.parameters)),
-      h("section", { class: "panel" }, h("h2", {}, "Metrics"), valueTable(found.metrics))),
+    h("section", { class: "panel" }, h("h2", {}, "Parameters"), valueList(found.parameters, (v) => plainText(v, 4))),
+    h("section", { class: "panel" }, h("h2", {}, "Metrics"), valueList(found.metrics, numberText)),
     verified(found.verification),
     h("section", { class: "panel cautions" }, h("h2", {}, "Cautions"), h("ul")));
 
@@ -60,7 +59,7 @@ export async function candidateView(place, { run, number }, { basket, signal }) 
     return;
   }
   const d = details.value;
-  put(place.querySelector(".in-words"), d.in_words.map((line) => h("p", {}, line)),
+  put(place.querySelector(".in-words"), d.in_words.map((line) => h("p", {}, line.replaceAll("_", " "))),
     [...d.attention, ...d.dangers].map((line) => h("p", { class: "look" }, `▲ ${line}`)));
   put(place.querySelector(".cautions ul"), d.cautions.map((line) => h("li", {}, line)));
   put(pictures, panels(d));
@@ -71,26 +70,27 @@ export function panels(d) {
   const panel = (heading, picture) => h("section", { class: "panel" }, h("h2", {}, heading), picture);
   const { torque_angle: angle, torque_speed: speed, back_emf: emf, loss_split: loss } = d;
   return [
-    panel("Torque and power against speed", [
+    panel("Torque against speed",
       curves({ label: "Shaft torque against speed", x: speed.speed_rpm, xTitle: "Speed [r/min]", yTitle: "Shaft torque [N·m]",
         series: [{ name: `${speed.dc_voltage_v} V`, values: speed.nominal_nm, colour: "conductor" },
           { name: `${speed.dc_voltage_min_v} V`, values: speed.lowest_nm, colour: "magnet" },
-          { name: "without end", values: speed.continuous_nm, colour: "moss" }] }),
+          { name: "without end", values: speed.continuous_nm, colour: "moss" }] })),
+    panel("Power against speed",
       curves({ label: "Shaft power against speed", x: speed.speed_rpm, xTitle: "Speed [r/min]", yTitle: "Shaft power [kW]",
         series: [{ name: `${speed.dc_voltage_v} V`, values: speed.nominal_kw, colour: "conductor" },
           { name: `${speed.dc_voltage_min_v} V`, values: speed.lowest_kw, colour: "magnet" },
-          { name: "without end", values: speed.continuous_kw, colour: "moss" }] })]),
+          { name: "without end", values: speed.continuous_kw, colour: "moss" }] })),
     panel("Efficiency", efficiencyMap(d.efficiency)),
     panel("Torque against current angle", curves({ label: "Air-gap torque against current angle, split into magnets and reluctance",
       x: angle.angle_deg, xTitle: "Current angle from q towards −d [°]", yTitle: "Air-gap torque [N·m]",
-      series: [{ name: `total, ${numberText(angle.phase_current_a)} A rms`, values: angle.total_nm, colour: "ink" },
+      series: [{ name: `total, ${plainText(angle.phase_current_a)} A rms`, values: angle.total_nm, colour: "ink" },
         { name: "magnets", values: angle.magnet_nm, colour: "magnet" },
         { name: "reluctance", values: angle.reluctance_nm, colour: "iron" }],
       marks: [{ x: angle.best_angle_deg, y: angle.best_torque_nm, text: `${numberText(angle.best_torque_nm)} N·m` }] })),
     panel("Back-EMF, inverter off", curves({ label: "Back-EMF between lines against speed", x: emf.speed_rpm, xTitle: "Speed [r/min]", yTitle: "Line voltage [V peak]",
-      series: [{ name: `magnets at ${numberText(emf.cold_temperature_c)} °C`, values: emf.cold_line_peak_v, colour: "conductor" },
-        { name: `magnets at ${numberText(emf.rated_temperature_c)} °C`, values: emf.rated_line_peak_v, colour: "magnet" }],
-      levels: [emf.limit_v !== null && { value: emf.limit_v, text: `limit ${numberText(emf.limit_v)} V` }, { value: emf.dc_voltage_v, text: `supply ${numberText(emf.dc_voltage_v)} V` }].filter(Boolean) })),
+      series: [{ name: `magnets at ${plainText(emf.cold_temperature_c)} °C`, values: emf.cold_line_peak_v, colour: "conductor" },
+        { name: `magnets at ${plainText(emf.rated_temperature_c)} °C`, values: emf.rated_line_peak_v, colour: "magnet" }],
+      levels: [emf.limit_v !== null && { value: emf.limit_v, text: `limit ${plainText(emf.limit_v)} V` }, { value: emf.dc_voltage_v, text: `supply ${plainText(emf.dc_voltage_v)} V` }].filter(Boolean) })),
     panel("Losses", stacked({ label: "Losses by part", unit: "W",
       parts: loss.parts.map((name) => ({ name: name.replace("_", "-"), text: PART_WORDS[name] ?? words(name) })),
       cases: loss.cases.map((c) => ({ name: c.name, condition: c.condition, total: c.total_w, values: c.parts_w })) })),
@@ -100,13 +100,14 @@ export function panels(d) {
   ];
 }
 
-function valueTable(values) {
-  return h("table", { class: "values" }, h("tbody", {}, Object.entries(values).map(([key, value]) => {
+function valueList(values, textOf) {
+  return h("dl", { class: "values" }, Object.entries(values).map(([key, value]) => {
     const { symbol, definition, unit, kind } = entryOf(key);
-    const text = kind === "integer" || kind === "choice" ? String(value) : numberText(value);
-    return h("tr", { title: definition }, h("th", { scope: "row" }, title(key), symbol && h("span", { class: "soft" }, ` ${symbol}`)),
-      h("td", { class: "number" }, text), h("td", { class: "soft" }, unitText(unit)));
-  })));
+    const text = kind === "integer" || kind === "choice" ? String(value) : textOf(value);
+    return h("div", { title: definition },
+      h("dt", {}, `${title(key)} `, symbol && h("span", { class: "soft symbol" }, symbolPieces(symbol).map(([t, isLow]) => (isLow ? h("sub", {}, t) : t)))),
+      h("dd", {}, text, h("span", { class: "soft" }, ` ${unitText(unit)}`)));
+  }));
 }
 
 function costTable(items) {
@@ -114,7 +115,7 @@ function costTable(items) {
   const total = rows.reduce((sum, [, v]) => sum + v, 0);
   return h("table", { class: "values cost" },
     h("tbody", {}, rows.map(([name, value]) => h("tr", {}, h("th", { scope: "row" }, words(name)), h("td", { class: "number" }, value.toFixed(2)),
-      h("td", { class: "bar-cell" }, h("meter", { min: 0, max: total || 1, value, "aria-label": "share" }))))),
+      h("td", { class: "bar-cell" }, h("meter", { min: 0, max: rows[0]?.[1] || 1, value, "aria-label": "share" }))))),
     h("tfoot", {}, h("tr", {}, h("th", { scope: "row" }, "All, EUR"), h("td", { class: "number" }, total.toFixed(2)), h("td"))));
 }
 

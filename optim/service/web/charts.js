@@ -6,7 +6,7 @@ import { numberText } from "./wording.js";
 
 const W = 460;
 const H = 260;
-const PAD = { left: 52, right: 12, top: 10, bottom: 40 };
+const PAD = { left: 52, right: 24, top: 10, bottom: 40 };
 const STROKES = ["", "7 4", "2 3", "10 3 2 3"];
 
 /**
@@ -108,8 +108,11 @@ export function stacked({ label, parts, cases, unit }) {
     cases.map((c) => h("div", { class: "case" },
       h("div", { class: "case-head" }, h("b", {}, c.name), h("span", { class: "soft" }, ` ${c.condition}`), h("b", { class: "number" }, `${numberText(c.total)} ${unit}`)),
       barOf(parts, c.values, most),
-      h("p", { class: "soft" }, parts.map((p, k) => [k ? ", " : "", `${p.text} ${numberText(c.values[k], 3)}`])))));
+      h("p", { class: "soft" }, parts.map((p, k) => [k ? ", " : "", `${p.text} ${smallText(c.values[k])}`])))));
 }
+
+/** Return a loss as short as its place in the sum deserves. */
+const smallText = (value) => value.toFixed(value >= 10 || value < 0.05 ? 0 : 1);
 
 function barOf(parts, values, most) {
   let x = 0;

@@ -7,10 +7,11 @@ import { numberText, percentText } from "./wording.js";
 
 const W = 460;
 const H = 340;
-const PAD = { left: 52, right: 12, top: 10, bottom: 40 };
+const PAD = { left: 52, right: 24, top: 10, bottom: 40 };
 /** Unequal steps of efficiency get equal steps of colour: the last percents matter most. */
 const LEVELS = [60, 70, 80, 85, 88, 90, 92, 93, 94, 95, 96, 97, 98];
-const LINES = [80, 90, 94, 96, 97];
+/** Levels that get a line, and at which share of the largest torque its percent is written. */
+const LINES = [[90, 0.85], [94, 0.66], [96, 0.47], [97, 0.3]];
 
 export function efficiencyMap({ speed_rpm: speed, torque_nm: torque, efficiency_percent: efficiency, cycle, dc_voltage_v: voltage }) {
   const across = [0, speed.at(-1)];
@@ -22,7 +23,7 @@ export function efficiencyMap({ speed_rpm: speed, torque_nm: torque, efficiency_
   const picture = s("svg", { class: "chart", viewBox: `0 0 ${W} ${H}`, role: "img", "aria-label": `Efficiency over speed and torque at ${voltage} V` },
     frame(toX, toY, across, up, "Speed [r/min]", "Shaft torque [N·m]", { width: W, height: H }),
     s("path", { class: "envelope", d: envelope(speed, torque, toX, toY) }),
-    LINES.map((level) => contour(level, speed, torque, efficiency, toX, toY)),
+    LINES.map(([level, share]) => contour(level, toY(share * up[1]), speed, torque, efficiency, toX, toY)),
     cycleDots(cycle, toX, toY));
   picture.addEventListener("pointermove", (event) => {
     const box = picture.getBoundingClientRect();
@@ -78,7 +79,7 @@ function paint(canvas, speed, torque, efficiency, toX, toY) {
 }
 
 /** Return a level's line by marching over the triangles of the grid, with its percent written once. */
-function contour(level, speed, torque, efficiency, toX, toY) {
+function contour(level, height, speed, torque, efficiency, toX, toY) {
   const pieces = [];
   const node = (i, j) => ({ x: toX(speed[i]), y: toY(torque[i][j]), v: efficiency[i][j] ?? 0 });
   for (let i = 0; i + 1 < speed.length; i += 1) {
@@ -92,10 +93,8 @@ function contour(level, speed, torque, efficiency, toX, toY) {
   }
   if (!pieces.length) return null;
   const d = pieces.map(([p, q]) => `M${p.x.toFixed(1)} ${p.y.toFixed(1)}L${q.x.toFixed(1)} ${q.y.toFixed(1)}`).join("");
-  // the label stands where the line reaches highest speed in motoring
-  const motoring = pieces.filter(([p]) => p.y < toY(0) - 8);
-  const [place] = (motoring.length ? motoring : pieces).reduce((best, piece) => (piece[0].x > best[0].x ? piece : best));
-  return [s("path", { class: "contour", d }), s("text", { class: "contour-text", x: Math.min(place.x, W - 40), y: place.y, "text-anchor": "end" }, `${level} %`)];
+  const [place] = pieces.reduce((best, piece) => (Math.abs(piece[0].y - height) < Math.abs(best[0].y - height) ? piece : best));
+  return [s("path", { class: "contour", d }), s("text", { class: "contour-text", x: place.x + 3, y: place.y + 4 }, `${level} %`)];
 }
 
 function cutOf(triangle, level) {
@@ -117,7 +116,7 @@ function envelope(speed, torque, toX, toY) {
 function cycleDots(cycle, toX, toY) {
   const most = Math.max(...cycle.energy_kj, 1e-9);
   return cycle.speed_rpm.map((n, k) =>
-    s("circle", { class: "cycle", cx: toX(n).toFixed(1), cy: toY(cycle.torque_nm[k]).toFixed(1), r: (0.5 + 2.5 * Math.sqrt(cycle.energy_kj[k] / most)).toFixed(2) }));
+    s("circle", { class: "cycle", cx: toX(n).toFixed(1), cy: toY(cycle.torque_nm[k]).toFixed(1), r: (0.4 + 1.9 * Math.sqrt(cycle.energy_kj[k] / most)).toFixed(2) }));
 }
 
 function nearest(values, value) {

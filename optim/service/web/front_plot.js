@@ -95,6 +95,7 @@ export function frontPlot(model, { onOpen }) {
     pen.clip();
     places = [];
     const style = getComputedStyle(field);
+    const rim = style.getPropertyValue("--soft-ink");
     for (const shape of Object.keys(MARKS)) {
       const look = MARKS[shape].look(style);
       for (const point of placed) {
@@ -104,7 +105,7 @@ export function frontPlot(model, { onOpen }) {
         const value = point.values[view.colour];
         const hasColour = scales.colour && (shape === "front" || shape === "feasible") && Number.isFinite(value);
         pen.globalAlpha = isDim ? 0.15 : MARKS[shape].alpha;
-        drawMark(pen, shape, x, y, hasColour ? { ...look, colour: mapColour(scales.colour.of(value)) } : look);
+        drawMark(pen, shape, x, y, hasColour ? { colour: mapColour(scales.colour.of(value)), edge: rim } : look);
         if (!isDim) places.push({ x, y, point });
       }
     }

@@ -10,7 +10,7 @@ import { extent, linear } from "./scale.js";
 import { axisText, countText, numberText, title } from "./wording.js";
 
 const PAD = 16;
-const RUNG = 52;
+const RUNG = 58;
 const AXIS = 34;
 
 export function ladderPlot(model, { onOpen }) {
@@ -127,6 +127,7 @@ export function ladderPlot(model, { onOpen }) {
     for (const [key, x] of [["x1", PAD], ["x2", width - PAD]]) rung.line.setAttribute(key, x);
     rung.kept.setAttribute("x1", rung.scale(low));
     rung.kept.setAttribute("x2", rung.scale(high));
+    rung.kept.classList.toggle("brushed", model.brushes.has(rung.name));
     rung.better.setAttribute("x", width - PAD);
     rung.stops.forEach((stop, k) => {
       const value = k === 0 ? low : high;

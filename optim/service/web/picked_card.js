@@ -3,10 +3,10 @@
 import * as api from "./api.js";
 import { h, notice, put } from "./elements.js";
 import { BINDING } from "./judging.js";
-import { numberText, percentText, title, unitText, valueText } from "./wording.js";
+import { numberText, percentText, plainText, title, unitText, valueText } from "./wording.js";
 
 export function pickedCard(model, { address, basket }) {
-  const card = h("section", { class: "panel card", "aria-live": "polite", "data-part": "picked" });
+  const card = h("section", { class: "panel tray", "aria-live": "polite", "data-part": "picked" });
   function refresh() {
     const point = model.byNumber.get(model.picked);
     card.hidden = !point;
@@ -19,12 +19,13 @@ export function pickedCard(model, { address, basket }) {
     const what = rank ? `rank ${rank} of ${model.counts.front}` : { feasible: "feasible, dominated", infeasible: "infeasible", failed: "failed" }[point.shape];
     return [
       h("div", { class: "panel-head" }, h("h2", {}, rank ? `Candidate ${point.number}` : `Design ${point.number}`), h("span", { class: "soft" }, what),
-        h("div", { class: "actions" }, point.hasPlace && buttons(point))),
-      point.hasPlace
+        h("div", { class: "actions" }, point.hasPlace && buttons(point),
+          h("button", { type: "button", class: "quiet", "aria-label": "put away", onclick: () => model.pick(null) }, "×"))),
+      h("div", { class: "tray-body" }, point.hasPlace
         ? h("dl", { class: "figures" }, model.objectives.map(({ metric }) =>
             h("div", {}, h("dt", {}, title(metric)), h("dd", {}, valueText(metric, point.values[metric])))))
         : h("p", {}, point.reason.replaceAll("_", " ")),
-      margins.length > 0 && h("ul", { class: "margins" }, margins.slice(0, 4).map(marginLine)),
+      margins.length > 0 && h("ul", { class: "margins" }, margins.slice(0, 2).map(marginLine))),
     ];
   }
 
@@ -63,7 +64,7 @@ export function marginLine({ limit, value, share }) {
   const sign = limit.relation === ">=" ? "≥" : "≤";
   return h("li", { class: kind },
     h("span", {}, title(limit.metric)),
-    h("span", { class: "soft number" }, `${numberText(value)} ${sign} ${numberText(limit.bound)} ${unitText(limit.unit)}`),
+    h("span", { class: "soft number" }, `${numberText(value)} ${sign} ${plainText(limit.bound)} ${unitText(limit.unit)}`),
     h("meter", { min: 0, max: 50, value: Math.max(0, Math.min(50, 100 * share)), "aria-label": "margin" }),
     h("b", { class: "number" }, percentText(100 * share)), h("span", { class: "kind" }, words));
 }

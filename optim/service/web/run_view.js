@@ -28,10 +28,10 @@ export async function runView(place, { run }, { basket, models, signal }) {
   put(place,
     h("div", { class: "view-head" }, h("h1", {}, study.title || study.name), actions), line, block,
     h("div", { class: "bench" },
-      h("div", { class: "pictures" }, frontPlot(model, { onOpen }), pickedCard(model, { address, basket }), ladderPlot(model, { onOpen })),
+      h("div", { class: "pictures" }, frontPlot(model, { onOpen }), ladderPlot(model, { onOpen })),
       wishesPanel(model, { onRerun, canRerun: () => model.status?.allowed.includes("rerun") ?? false })),
     rankedTable(model, { link: address, basket }),
-    aside(name, text));
+    aside(name, text), pickedCard(model, { address, basket }));
   take(status);
 
   function take(fresh) {

@@ -2,7 +2,7 @@
 
 import * as api from "./api.js";
 import { h, notice, put } from "./elements.js";
-import { countText, durationText, title, valueText } from "./wording.js";
+import { countText, durationText, plainText, title, unitText, valueText } from "./wording.js";
 
 const WAIT = 350;
 
@@ -144,7 +144,7 @@ function summary(study) {
     h("h3", {}, "Wanted"),
     h("ul", { class: "plain" }, study.objectives.map((o) => h("li", {}, `${title(o.metric)} ${o.sense === "minimise" ? "low" : "high"}`))),
     h("h3", {}, "Must hold"),
-    h("ul", { class: "plain" }, study.limit_table.map((l) => h("li", {}, `${title(l.metric)} ${l.relation === ">=" ? "≥" : "≤"} ${valueText(l.metric, l.bound)}`))),
+    h("ul", { class: "plain" }, study.limit_table.map((l) => h("li", {}, `${title(l.metric)} ${l.relation === ">=" ? "≥" : "≤"} ${plainText(l.bound)} ${unitText(l.unit)}`))),
   ];
 }
 

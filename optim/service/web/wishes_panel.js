@@ -2,7 +2,7 @@
 
 import { h, onceAFrame, put, s } from "./elements.js";
 import { extent } from "./scale.js";
-import { countText, numberText, percentText, title, unitText } from "./wording.js";
+import { countText, percentText, plainText, title, unitText } from "./wording.js";
 
 /** Return the panel; `onRerun(limits)` is called with the limits that were made tighter. */
 export function wishesPanel(model, { onRerun, canRerun }) {
@@ -86,7 +86,7 @@ function limitRow(model, limit, k) {
     input.disabled = width === 0;
     const isMoved = bound !== limit.bound;
     element.classList.toggle("moved", isMoved);
-    const text = `${isLeast ? "≥" : "≤"} ${numberText(bound)} ${unitText(limit.unit)}`;
+    const text = `${isLeast ? "≥" : "≤"} ${plainText(bound)} ${unitText(limit.unit)}`;
     put(value, text);
     input.setAttribute("aria-valuetext", text);
     if (width) drawRug(feasible, width);

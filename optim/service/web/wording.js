@@ -49,6 +49,11 @@ export function numberText(value, digits = 4) {
 
 const minus = (text) => text.replace(/^-/, "−");
 
+/** Return a number without needless zeros, as bounds are written. */
+export function plainText(value, digits = 6) {
+  return typeof value === "number" ? minus(String(Number(value.toPrecision(digits)))) : numberText(value);
+}
+
 /** Return a value with its unit, by metric or parameter name or key. */
 export function valueText(name, value, digits = 4) {
   const { unit, kind } = entryOf(name);
@@ -76,6 +81,18 @@ export function dateText(unixSeconds) {
   const date = new Date(1000 * unixSeconds);
   const day = date.toLocaleDateString("en-CA");
   return `${day} ${date.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" })}`;
+}
+
+const GREEK = { alpha: "α", eta: "η", psi: "ψ", tau: "τ", theta: "θ" };
+
+/** Return a textbook symbol as [text, isLowered] pieces: `theta_w` is θ with w below the line. */
+export function symbolPieces(symbol) {
+  if (symbol.includes("(")) return [[symbol, false]];
+  return symbol.split("/").flatMap((part, k) => {
+    const [letter, below] = part.split(/_(.*)/s);
+    const pieces = [[(k ? "/" : "") + (GREEK[letter] ?? letter), false]];
+    return below ? [...pieces, [below, true]] : pieces;
+  });
 }
 
 const STATES = {
