@@ -40,6 +40,8 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "evaluate": ("commands_design", "Evaluate one design."),
     "compare": ("commands_design", "Put two designs side by side."),
     "runs": ("commands_front", "List the runs of the store."),
+    "serve": ("commands_service", "Serve studies as jobs, with a web page."),
+    "token": ("commands_service", "Give access to a service, or take it away."),
 }
 
 # Of the library or of the one it is built on, as its version has it: all carry `format_message`.

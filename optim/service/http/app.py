@@ -1,5 +1,6 @@
 """The application: parts put together, routes, errors in one shape."""
 
+import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import Any
@@ -12,6 +13,7 @@ from models.errors import ModelError
 from optim.errors import OptimError
 from optim.export.context import program_version
 from optim.service.http import (
+    heavy,
     routes_candidates,
     routes_front,
     routes_pages,
@@ -22,6 +24,7 @@ from optim.service.http.context import Health, Service
 from optim.service.http.feed import FeedShelf
 from optim.service.http.gate import Gate
 from optim.service.http.hub import Hub
+from optim.service.http.logs import LOGGER
 from optim.service.http.measures import Measures
 from optim.service.http.pool import HeavyPool
 from optim.service.http.problems import (
@@ -79,11 +82,14 @@ def make_service(store: JobStore, settings: ServiceSettings, *, health: Health =
     )
 
 
-def make_app(service: Service) -> FastAPI:
-    """Return the application of a service."""
+def make_app(service: Service, *, is_warmed: bool = False) -> FastAPI:
+    """Return the application of a service, its pool at work from the start if wanted."""
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        if is_warmed:
+            warming = asyncio.create_task(service.pool.call(heavy.get_ready, key=""))
+            warming.add_done_callback(_note_failure)
         yield
         await service.hub.close()
         await service.pool.close()
@@ -117,3 +123,8 @@ def make_app(service: Service) -> FastAPI:
         measures=app.state.measures,
     )
     return app
+
+
+def _note_failure(task: asyncio.Task[Any]) -> None:
+    if not task.cancelled() and task.exception() is not None:
+        LOGGER.warning("the pool could not be made ready: %s", task.exception())

@@ -4,6 +4,7 @@ import io
 import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from importlib.resources import files
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -20,7 +21,7 @@ from optim.export.pictures import picture_data
 from optim.export.requirements import dangers, implausible
 from optim.export.section_view import section_view
 from optim.service.checking import check
-from optim.service.designs import Design, assess, with_settings
+from optim.service.designs import Design, assess, study_design, with_settings
 from optim.service.documents import Document, check_document, document, evaluation_document
 from optim.service.errors import RequestError
 from optim.service.exporting import export_design, pack_context
@@ -63,6 +64,13 @@ class DesignOrder:
     number: int | None = None
     rank: int | None = None
     seed: int | None = None
+
+
+def get_ready() -> None:
+    """Load and run everything once, so that the first person does not wait for it."""
+    study = loads(files("optim.service.http").joinpath("study-template.toml").read_text("utf-8"))
+    design = study_design(study)
+    picture_data(_performance(design, study), pack_context(design, study))
 
 
 def check_study(text: str, workers: int) -> Document:

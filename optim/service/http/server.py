@@ -1,8 +1,10 @@
 """The server: listening, TLS, clean end."""
 
+import signal
 import socket
 import ssl
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
+from types import FrameType
 
 import uvicorn
 from fastapi import FastAPI
@@ -26,6 +28,8 @@ class Server(uvicorn.Server):
         Where to listen.
     on_started : callable or None
         Called with the URL once requests are answered.
+    on_stopping : callable or None
+        Awaited before connections are waited for, to end what would stay open.
     """
 
     def __init__(
@@ -34,6 +38,7 @@ class Server(uvicorn.Server):
         settings: ServiceSettings,
         *,
         on_started: Callable[[str], None] | None = None,
+        on_stopping: Callable[[], Awaitable[None]] | None = None,
     ) -> None:
         super().__init__(
             uvicorn.Config(
@@ -55,7 +60,21 @@ class Server(uvicorn.Server):
         )
         self._settings = settings
         self._on_started = on_started
+        self._on_stopping = on_stopping
         self.url = ""
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """Begin to end; a second Ctrl-C does not wait for open connections."""
+        # Unlike the library's, the signal is not raised again afterwards: the supervisor's
+        # children are let go after this, and it would end the process before.
+        self.force_exit = self.should_exit and sig == signal.SIGINT
+        self.should_exit = True
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End connections and listening."""
+        if self._on_stopping is not None:
+            await self._on_stopping()
+        await super().shutdown(sockets)
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Begin to listen."""
