@@ -94,14 +94,49 @@ def short_circuit(table: TorqueTable, speed: Array) -> ShortCircuit:
     if not np.all((speeds >= 0.0) & np.isfinite(speeds)):
         raise InvalidInputError("speed: every value must be a finite number of at least zero")
     order = np.argsort(-speeds, kind="stable")
+    electrical = speeds * table.pole_pairs
+    i_d, i_q = currents_into_resistance(table, electrical[order], float(table.resistance))
+    back = np.empty_like(order)
+    back[order] = np.arange(order.size)
+    i_d, i_q = i_d[back], i_q[back]
+    loss = 1.5 * table.resistance * (i_d**2 + i_q**2)
+    power_speed = np.where(electrical > 0.0, electrical, 1.0)
+    torque = np.where(electrical > 0.0, -table.pole_pairs * loss / power_speed, 0.0)
+    return ShortCircuit(speeds, i_d, i_q, torque)
+
+
+def currents_into_resistance(
+    table: TorqueTable, electrical_speed: Array, resistance: float
+) -> tuple[Array, Array]:
+    """Return the steady currents that flow when every phase is closed through a resistance.
+
+    Parameters
+    ----------
+    table : TorqueTable
+        Machine and condition; its own resistance is not added.
+    electrical_speed : ndarray, shape (n,)
+        Falling [rad/s], >= 0.
+    resistance : float
+        All resistance in the phase's loop [ohm].
+
+    Returns
+    -------
+    i_d, i_q : ndarray, shape (n,)
+        Peak currents [A].
+
+    Raises
+    ------
+    SolverError
+        If Newton's method does not settle.
+    """
     i_d, i_q, is_solved = _short_circuit(
         table.psi_d,
         table.psi_q,
         float(table.i_d[0]),
         table.step_d,
         table.step_q,
-        float(table.resistance),
-        speeds[order] * table.pole_pairs,
+        resistance,
+        np.ascontiguousarray(electrical_speed),
         -characteristic_current(table),
     )
     if not is_solved:
@@ -109,14 +144,7 @@ def short_circuit(table: TorqueTable, speed: Array) -> ShortCircuit:
             "short-circuit currents did not converge on the flux map; check that the map is "
             "smooth and rises with current on both axes"
         )
-    back = np.empty_like(order)
-    back[order] = np.arange(order.size)
-    i_d, i_q = i_d[back], i_q[back]
-    electrical = speeds * table.pole_pairs
-    loss = 1.5 * table.resistance * (i_d**2 + i_q**2)
-    power_speed = np.where(electrical > 0.0, electrical, 1.0)
-    torque = np.where(electrical > 0.0, -table.pole_pairs * loss / power_speed, 0.0)
-    return ShortCircuit(speeds, i_d, i_q, torque)
+    return i_d, i_q
 
 
 def largest_short_circuit_torque(table: TorqueTable, top_speed: float) -> tuple[float, float]:
