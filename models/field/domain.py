@@ -118,15 +118,29 @@ def mesh_section(section: Section, resolution: Resolution | None = None) -> Doma
         )
     rotor_regions = [r for r in section.rotor if r.part != "shaft"]
     inner = min(hypot(x, y) for r in rotor_regions for x, y in r.outline.points)
+    # A cage repeats with its bars; any other rotor is meshed whole.
+    bars = max(1, sum(r.part == "bar" for r in rotor_regions))
+    bar_pitch = 2.0 * half / bars
+    if bars > 1:
+        rotor_regions = [r for r in rotor_regions if _lies_within(r, -half, -half + bar_pitch)]
+        if sum(r.part == "rotor_core" for r in rotor_regions) != 1:
+            raise InfeasibleDesignError(
+                "bars_per_pole_not_whole",
+                f"the rotor over one pole is not {bars} equal bar pitches of "
+                f"{np.degrees(bar_pitch):.3f} degrees; the field model needs a whole number of "
+                "bars per pole",
+            )
     rotor = _mesh_side(
         rotor_regions,
         gap_radius=section.rotor_radius,
         interface_radius=section.rotor_radius + gap / 3.0,
         far_radius=inner,
-        angles=(-half, half),
+        angles=(-half, -half + bar_pitch),
         pole_angle=2.0 * half,
         resolution=res,
     )
+    if bars > 1:
+        rotor = _repeat(rotor, bars, bar_pitch)
     pitches = sum(r.part == "stator_core" for r in section.stator)
     if pitches == 0:
         raise InfeasibleDesignError("no_stator_core", "the stator has no region of part core")
@@ -286,7 +300,7 @@ def _second_order(
 
 
 def _repeat(one: SideMesh, copies: int, pitch: float) -> SideMesh:
-    """Copy the mesh of one slot pitch around the pole and join the copies."""
+    """Copy the mesh of one slot or bar pitch around the pole and join the copies."""
     n = len(one.nodes)
     joined = np.zeros(n, dtype=bool)
     joined[one.low] = True

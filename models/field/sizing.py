@@ -11,6 +11,9 @@ from models.field.boundary import Graph
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+LARGEST_TURN = np.pi / 4.0
+"""Largest angle that one side of an element turns along an arc [rad]."""
+
 
 @dataclass(frozen=True)
 class Resolution:
@@ -100,12 +103,17 @@ def size_field(
 
 
 def divide(graph: Graph, k: int, field: SizeField) -> Array:
-    """Return fractions (0 to 1) that cut edge `k` into pieces of the size the field asks for."""
+    """Return fractions (0 to 1) that cut edge `k` into pieces of the size the field asks for.
+
+    An arc is cut into pieces of at most `LARGEST_TURN`: the second-order sides of flatter cuts
+    would reach over their neighbours.
+    """
     length = graph.length(k)
     t = np.linspace(0.0, 1.0, 33)
     density = length / field.at(graph.points_on(k, t))
     total = np.concatenate(([0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(t))))
-    pieces = max(1, int(np.ceil(total[-1] - 0.25)))
+    turn = 4.0 * np.arctan(abs(float(graph.bulges[k])))
+    pieces = max(1, int(np.ceil(total[-1] - 0.25)), int(np.ceil(turn / LARGEST_TURN - 1e-9)))
     return np.interp(np.linspace(0.0, total[-1], pieces + 1), total, t)
 
 

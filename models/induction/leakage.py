@@ -138,4 +138,5 @@ def opening_inductance(rotor: CageRotor, current: Array, table: ReluctivityTable
         return np.full(amps.shape, MU0 * rotor.opening_height / rotor.opening_width)
     length = 2.0 * rotor.top_radius if rotor.is_rectangle else rotor.top_radius
     safe = np.maximum(np.abs(amps), 1e-3)
-    return bridge_flux(safe, height=rotor.opening_height, length=length, table=table) / safe
+    flux = bridge_flux(safe, height=rotor.opening_height, length=length, table=table)
+    return np.asarray(flux / safe)

@@ -297,7 +297,7 @@ def _distribute(
             if np.sqrt(size / n) < 1e-6 * levels[level]:
                 is_done = True
                 break
-            step = -np.linalg.solve(matrix, residual)
+            step[:] = -np.linalg.solve(matrix, residual)
         if not is_done:
             return out, False
         out[level] = b
