@@ -104,6 +104,7 @@ def make_app(service: Service, *, is_warmed: bool = False) -> FastAPI:
         description=DESCRIPTION,
         docs_url=None,
         redoc_url=None,
+        redirect_slashes=False,
         lifespan=lifespan,
         responses=refusals,
     )

@@ -7,7 +7,8 @@ import time
 from typing import Any
 
 LOGGER = logging.getLogger("paretorque.service")
-_STANDARD = frozenset(vars(logging.makeLogRecord({})))
+# What every record has, and colours that the server's library adds.
+_STANDARD = frozenset(vars(logging.makeLogRecord({}))) | {"message", "color_message"}
 
 
 class JsonLines(logging.Formatter):

@@ -13,8 +13,8 @@ from typing import Any
 
 from optim.service.http.problems import ApiError
 
-LONGEST_SECONDS = 120.0
-"""A piece of work that takes longer is given up [s]."""
+LONGEST_SECONDS = 300.0
+"""A piece of work that takes longer is given up [s]; models may have to be compiled first."""
 MOST_WAITING = 32
 """Pieces of work that may wait or run; more are refused."""
 KEPT = 64
