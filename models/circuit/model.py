@@ -2,11 +2,15 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
+from models.circuit.gap_field import gap_flux_density
 from models.circuit.maps import flux_maps, lowest_magnet_field
-from models.circuit.solution import Circuit, assemble
+from models.circuit.solution import Circuit, assemble, solve
 from models.circuit.torque_split import TorqueSplit, torque_parts, torque_split
 from models.flux_maps import FluxMaps
 from models.machine import Machine
+from models.radial_pressure import RadialPressure, radial_pressure
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,6 +44,17 @@ class CircuitModel:
         return torque_parts(self.circuit, i_d=i_d, i_q=i_q, magnet_temperature=magnet_temperature)[
             1
         ]
+
+    def radial_pressure(
+        self, *, i_d: float, i_q: float, magnet_temperature: float
+    ) -> RadialPressure:
+        """Return the waves of radial pressure; time orders above 4 f are folded."""
+        solution = solve(
+            self.circuit, np.array([i_d]), np.array([i_q]), magnet_temperature=magnet_temperature
+        )
+        return radial_pressure(
+            gap_flux_density(self.circuit, solution), pole_pairs=self.circuit.machine.pole_pairs
+        )
 
     def torque_split(self, *, current_peak: float, magnet_temperature: float) -> TorqueSplit:
         """Return torque against current angle in its parts."""

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from models.field.machine_field import FieldModel, field_model
 from models.field.maps import flux_maps, lowest_magnet_field
+from models.field.pressure import gap_flux_density
 from models.field.sizing import Resolution
 from models.field.waves import (
     POSITIONS,
@@ -15,6 +16,7 @@ from models.field.waves import (
 )
 from models.flux_maps import FluxMaps
 from models.machine import Machine
+from models.radial_pressure import RadialPressure, radial_pressure
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,6 +85,22 @@ class FieldMagnetics:
             i_q=i_q,
             remanence=self.machine.magnet.remanence(magnet_temperature),
             positions=positions,
+        )
+
+    def radial_pressure(
+        self, *, i_d: float, i_q: float, magnet_temperature: float
+    ) -> RadialPressure:
+        """Return the waves of radial pressure in the gap."""
+        return self.pressure_of(
+            self.torque_wave(i_d=i_d, i_q=i_q, magnet_temperature=magnet_temperature)
+        )
+
+    def pressure_of(self, wave: TorqueWave) -> RadialPressure:
+        """Return the waves of radial pressure of a solved torque wave."""
+        radius = 0.5 * (self.machine.stator.bore_radius + self.machine.rotor.outer_radius)
+        return radial_pressure(
+            gap_flux_density(self.model, wave.potential, wave.rotor_angle, radius=radius),
+            pole_pairs=self.machine.pole_pairs,
         )
 
     @property

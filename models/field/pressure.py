@@ -1,0 +1,42 @@
+"""Radial flux density in the air gap, read off solved fields by the annulus' harmonics."""
+
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.field.machine_field import FieldModel
+
+Array = NDArray[np.float64]
+
+ANGLES = 192
+"""Angles over one pole."""
+
+
+def gap_flux_density(
+    model: FieldModel, potential: Array, rotor_angle: Array, *, radius: float
+) -> Array:
+    """Return the radial flux density in mid gap under one pole, shape (n, ANGLES) [T].
+
+    Parameters
+    ----------
+    model : FieldModel
+        Equations.
+    potential : ndarray, shape (n, size + 1)
+        Vector potential [Wb/m].
+    rotor_angle : ndarray, shape (n,)
+        Electrical angle of the d axis [rad].
+    radius : float
+        Of mid gap [m].
+    """
+    system = model.system
+    gap = system.gap
+    theta = (np.arange(ANGLES) + 0.5) * pi / model.pole_pairs / ANGLES
+    wave = np.exp(1j * gap.orders[:, None] * theta)
+    out = np.empty((len(potential), ANGLES))
+    for k, (a, angle) in enumerate(zip(potential, rotor_angle.tolist())):
+        amplitude = gap.radial_flux_density(
+            a[system.gap_rotor], a[system.gap_stator], model.mechanical_angle(angle), 0.5
+        )
+        out[k] = (amplitude @ wave).real / radius
+    return out
