@@ -168,7 +168,7 @@ class InteriorRotor:
     barrier_near_angle, barrier_far_angle : float
         Angles of these two corners from the d axis [rad].
     magnet_axial_segments, magnet_width_segments : int
-        Pieces along the stack and across one leg.
+        Pieces along the stack (a multiple of the slices of a skewed rotor) and across one leg.
     """
 
     outer_radius: float

@@ -68,6 +68,8 @@ _SHOWN: Mapping[str, tuple[str, float]] = MappingProxyType(
         "N*m/A": ("N*m/A", 1.0),
         "m^2": ("m^2", 1.0),
         "m/s": ("m/s", 1.0),
+        "Hz": ("Hz", 1.0),
+        "kPa": ("Pa", 1e-3),
     }
 )
 
@@ -144,6 +146,8 @@ class Metric:
         Direction usually wanted; None when it depends.
     families : tuple of str
         Rotor families that have it; empty for all.
+    models : tuple of str
+        Magnetic models that give it; empty for all.
     """
 
     name: str
@@ -154,6 +158,7 @@ class Metric:
     high: float
     better: Sense | None = None
     families: tuple[str, ...] = ()
+    models: tuple[str, ...] = ()
 
     @property
     def unit(self) -> str:
@@ -204,6 +209,8 @@ _PARAMETERS: tuple[Parameter, ...] = (
     # --- rotor
     Parameter("shaft_ratio", "D_sh/D_r", "", "Rotor inner (shaft) diameter over rotor outer diameter.", 0.1, 0.75, 0.35),
     Parameter("shaft_bore_ratio", "d_sh/D_sh", "", "Bore of a hollow shaft over its outer diameter; 0 is solid.", 0.0, 0.65, 0.0),
+    Parameter("skew_steps", "n_sk", "", "Slices of the rotor turned against each other (step skew); 1 is no skew.", 1, 12, 1, "integer", families=("interior",)),
+    Parameter("skew_ratio", "", "", "Turn between neighbouring slices, times their number, over the slot pitch; 1 removes the slot harmonics.", 0.0, 2.0, 1.0, families=("interior",)),
     Parameter("barrier_span_ratio", "alpha_b", "", "Angle between the far corners of the outer flux barriers over the pole pitch.", 0.4, 0.97, 0.86, families=("interior",)),
     Parameter("v_depth_ratio", "", "", "Depth of the V: 0 is a flat magnet, 1 the deepest V the shaft or a 100 degree V allows.", 0.0, 1.0, 0.5, families=("interior",)),
     Parameter("magnet_thickness", "h_m", "mm", "Magnet thickness along its magnetisation.", 1.0, 15.0, 5.0, families=("interior",)),
@@ -263,6 +270,16 @@ _METRICS: tuple[Metric, ...] = (
     Metric("magnet_retention_factor", "", "", "Glue and friction that hold a magnet in its pocket over the centrifugal force along it, at overspeed.", 1, 50, "more", families=("interior",)),
     Metric("critical_speed", "n_crit", "rpm", "First bending critical speed of the rotor on its bearings.", 5000, 100000, "more"),
     Metric("tip_speed", "v_tip", "m/s", "Rotor surface speed at top speed.", 40, 200),
+    # --- noise
+    Metric("radial_pressure", "p_2p", "kPa", "Largest wave of radial magnetic pressure on the bore with as many waves as poles, at peak torque.", 5, 500, "less", families=("interior",)),
+    Metric("breathing_frequency", "f_0", "Hz", "Natural frequency of the stator core in its breathing mode, frame left out.", 1000, 20000, "more"),
+    Metric("pole_order_frequency", "f_2p", "Hz", "Natural frequency of the stator core in the mode with as many waves as poles, frame left out.", 500, 40000, "more"),
+    Metric("pole_order_speed", "n_2p", "rpm", "Speed at which the radial-force wave of pole order meets that mode.", 5000, 300000, "more"),
+    Metric("breathing_pressure", "p_0", "kPa", "Half of the peak-to-peak value of the mean radial pressure round the bore, at peak torque.", 0, 50, "less", models=("field",)),
+    Metric("torque_ripple", "", "%", "Peak-to-peak torque over mean torque at peak torque, sine currents.", 0.5, 50, "less", models=("field",)),
+    Metric("torque_ripple_6", "T_6", "%", "Amplitude of the torque wave of six times electrical frequency over mean torque, at peak torque.", 0, 20, "less", models=("field",)),
+    Metric("torque_ripple_12", "T_12", "%", "Amplitude of the torque wave of twelve times electrical frequency over mean torque, at peak torque.", 0, 20, "less", models=("field",)),
+    Metric("cogging_torque", "", "N*m", "Peak-to-peak torque without current.", 0, 30, "less", models=("field",)),
     # --- mass, size, cost
     Metric("magnet_mass", "m_PM", "kg", "Mass of all magnets.", 0, 6, "less"),
     Metric("magnet_pieces", "", "", "Number of magnet pieces in the machine.", 0, 5000, "less"),
@@ -297,9 +314,13 @@ def family_parameters(family: str) -> dict[str, Parameter]:
     return {n: p for n, p in PARAMETERS.items() if not p.families or family in p.families}
 
 
-def family_metrics(family: str) -> dict[str, Metric]:
-    """Return the metrics that a rotor family has, by name."""
-    return {n: m for n, m in METRICS.items() if not m.families or family in m.families}
+def family_metrics(family: str, model: str = "circuit") -> dict[str, Metric]:
+    """Return the metrics that a rotor family has by a magnetic model, by name."""
+    return {
+        n: m
+        for n, m in METRICS.items()
+        if (not m.families or family in m.families) and (not m.models or model in m.models)
+    }
 
 
 def check_family(family: str) -> None:

@@ -98,7 +98,7 @@ def radial_pressure(flux_density: Array, *, pole_pairs: int, orders: int = 4) ->
     doubled[0, time == 0] = 1.0
     return RadialPressure(
         pole_pairs=pole_pairs,
-        space_orders=2.0 * pole_pairs * np.arange(orders + 1),
+        space_orders=np.asarray(2.0 * pole_pairs * np.arange(orders + 1)),
         time_orders=2.0 * time,
         amplitude=size * doubled,
         breathing=0.5 * float(np.ptp(mean)),

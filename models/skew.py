@@ -24,9 +24,12 @@ def slice_angles(machine: Machine) -> Array:
     slices, so that a ratio of one removes the slot harmonics (all but multiples of the number of
     slices) from what all slices make together. One slice is no skew.
     """
-    steps = int(machine.parameters["skew_steps"])
+    steps = int(machine.parameters.get("skew_steps", 1))
+    if steps == 1:
+        return np.zeros(1)
     pitch = 2.0 * pi / machine.stator.slots * float(machine.parameters["skew_ratio"])
-    return machine.pole_pairs * pitch / steps * (np.arange(steps) - 0.5 * (steps - 1))
+    step = machine.pole_pairs * pitch / steps
+    return np.asarray(step * (np.arange(steps) - 0.5 * (steps - 1)))
 
 
 def skew_factor(angles: Array, order: float = 1.0) -> float:

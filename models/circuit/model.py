@@ -1,12 +1,12 @@
 """The circuit model as a `MagneticModel`."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from models.circuit.gap_field import gap_flux_density
 from models.circuit.maps import flux_maps, lowest_magnet_field
-from models.circuit.solution import Circuit, assemble, solve
+from models.circuit.solution import Circuit, Solution, assemble, solve
 from models.circuit.torque_split import TorqueSplit, torque_parts, torque_split
 from models.flux_maps import FluxMaps
 from models.machine import Machine
@@ -15,9 +15,12 @@ from models.radial_pressure import RadialPressure, radial_pressure
 
 @dataclass(frozen=True, eq=False)
 class CircuitModel:
-    """Magnetic network of one machine, assembled once."""
+    """Magnetic network of one machine, assembled once; keeps the last single point it solved."""
 
     circuit: Circuit
+    _last: dict[tuple[float, float, float], Solution] = field(
+        default_factory=dict, init=False, repr=False
+    )
 
     @classmethod
     def of(cls, machine: Machine) -> "CircuitModel":
@@ -41,20 +44,32 @@ class CircuitModel:
 
     def magnet_torque(self, *, i_d: float, i_q: float, magnet_temperature: float) -> float:
         """Return the magnet torque [N*m] by frozen permeability."""
-        return torque_parts(self.circuit, i_d=i_d, i_q=i_q, magnet_temperature=magnet_temperature)[
-            1
-        ]
+        return torque_parts(
+            self.circuit, i_d=i_d, i_q=i_q, magnet_temperature=magnet_temperature,
+            solution=self._point(i_d, i_q, magnet_temperature),
+        )[1]  # fmt: skip
 
     def radial_pressure(
         self, *, i_d: float, i_q: float, magnet_temperature: float
     ) -> RadialPressure:
         """Return the waves of radial pressure; time orders above 4 f are folded."""
-        solution = solve(
-            self.circuit, np.array([i_d]), np.array([i_q]), magnet_temperature=magnet_temperature
-        )
+        solution = self._point(i_d, i_q, magnet_temperature)
         return radial_pressure(
             gap_flux_density(self.circuit, solution), pole_pairs=self.circuit.machine.pole_pairs
         )
+
+    def _point(self, i_d: float, i_q: float, magnet_temperature: float) -> Solution:
+        """Solve one operating point; the one asked for last is kept."""
+        key = (i_d, i_q, magnet_temperature)
+        known = self._last.get(key)
+        if known is None:
+            known = solve(
+                self.circuit, np.array([i_d]), np.array([i_q]),
+                magnet_temperature=magnet_temperature,
+            )  # fmt: skip
+            self._last.clear()
+            self._last[key] = known
+        return known
 
     def torque_split(self, *, current_peak: float, magnet_temperature: float) -> TorqueSplit:
         """Return torque against current angle in its parts."""

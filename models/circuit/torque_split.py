@@ -7,7 +7,7 @@ import numpy as np
 
 from models.circuit.network import Array
 from models.circuit.newton import frozen_response
-from models.circuit.solution import Circuit, linkages, solve
+from models.circuit.solution import Circuit, Solution, linkages, solve
 from models.machine import Machine
 
 
@@ -68,12 +68,14 @@ def torque_split(
 
 
 def torque_parts(
-    circuit: Circuit, *, i_d: float, i_q: float, magnet_temperature: float
-) -> tuple[float, float]:
-    """Return total and magnet torque [N*m] at one pair of dq currents [A]."""
+    circuit: Circuit, *, i_d: float, i_q: float, magnet_temperature: float,
+    solution: Solution | None = None,
+) -> tuple[float, float]:  # fmt: skip
+    """Return total and magnet torque [N*m] at one pair of dq currents [A], solved or not."""
     machine = circuit.machine
     d, q, zero = np.array([i_d]), np.array([i_q]), np.zeros(1)
-    solution = solve(circuit, d, q, magnet_temperature=magnet_temperature)
+    if solution is None:
+        solution = solve(circuit, d, q, magnet_temperature=magnet_temperature)
     frozen = _magnets_alone(circuit, solution.potentials, solution.remanence)
     total = _torque(machine, *linkages(circuit, solution.potentials, d, q), d, q)
     magnet = _torque(machine, *linkages(circuit, frozen, zero, zero), d, q)

@@ -57,6 +57,19 @@ class TorqueWave:
         return abs(self.mean - self.mean_by_linkages) / scale if scale > 0.0 else 0.0
 
     @property
+    def torque_harmonics(self) -> NDArray[np.complex128]:
+        """Complex amplitudes of the torque by order 0, 6, 12 ... of electrical frequency [N*m].
+
+        T = Re sum c_k exp(6 i k theta) with the rotor angle theta counted from the first.
+        """
+        n = len(self.torque)
+        out = 2.0 / n * np.fft.rfft(self.torque)
+        out[0] *= 0.5
+        if n % 2 == 0:
+            out[-1] *= 0.5
+        return np.asarray(out)
+
+    @property
     def linkage_harmonics(self) -> Array:
         """Amplitudes of the phase linkage by harmonic order, from order 0 [Wb].
 

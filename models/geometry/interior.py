@@ -129,9 +129,15 @@ def build_interior_rotor(
         barrier_corners=barrier,
         barrier_near_angle=near,
         barrier_far_angle=far,
-        magnet_axial_segments=int(parameters["magnet_axial_segments"]),
+        magnet_axial_segments=_axial_pieces(parameters),
         magnet_width_segments=int(parameters["magnet_width_segments"]),
     )
+
+
+def _axial_pieces(parameters: Mapping[str, ParameterValue]) -> int:
+    """Return the magnet pieces along the stack: every slice of a skewed rotor has as many."""
+    steps = int(parameters["skew_steps"])
+    return steps * -(-int(parameters["magnet_axial_segments"]) // steps)
 
 
 def pocket_outline(rotor: InteriorRotor) -> Outline:

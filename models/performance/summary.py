@@ -36,6 +36,8 @@ from models.performance.drive import (
 from models.performance.efficiency import EfficiencyMap, efficiency_map
 from models.performance.families import SHAPE_METRICS
 from models.performance.heat import HeatResult, heat
+from models.performance.noise import noise_metrics
+from models.skew import skewed, slice_angles, turned
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,9 +75,12 @@ class Performance:
 
 def perform(machine: Machine, duty: Duty, model: MagneticModel) -> Performance:
     """Put a machine through maps, control, losses, cycle and heat."""
-    maps = model.flux_maps(
-        current_peak=duty.supply.current_peak,
-        magnet_temperature=duty.temperatures.magnet_rated,
+    maps = skewed(
+        model.flux_maps(
+            current_peak=duty.supply.current_peak,
+            magnet_temperature=duty.temperatures.magnet_rated,
+        ),
+        slice_angles(machine),
     )
     one_pole = section(machine)
     area = areas(machine, one_pole)
@@ -105,6 +110,14 @@ def metrics(result: Performance) -> dict[str, float]:
         **_losses_and_cycle(result, key),
         **_heat(result),
         **_strength_and_size(result),
+        **noise_metrics(
+            result.machine,
+            result.masses,
+            result.model,
+            i_d=float(key.i_d[0]),
+            i_q=float(key.i_q[0]),
+            magnet_temperature=result.duty.temperatures.magnet_rated,
+        ),
     }
 
 
@@ -157,9 +170,7 @@ def _torque_and_power(result: Performance, key: _KeyPoints) -> dict[str, float]:
     voltage = np.hypot(*terminal_voltage(drive, key.i_d, key.i_q, key.speed, key.losses))
     apparent = 1.5 * table.current_peak * float(voltage[0])
     # End turns add linkage along the current, which makes no torque: the model may leave them out.
-    reluctance = peak_torque - result.model.magnet_torque(
-        i_d=i_d, i_q=i_q, magnet_temperature=duty.temperatures.magnet_rated
-    )
+    reluctance = peak_torque - _magnet_torque(result, i_d, i_q)
     psi_open = open_circuit_flux(table)
     shaft_low = key.torque - drag_torque(key.losses, key.speed)
     shaft_nominal = _envelope_shaft(result)
@@ -179,6 +190,20 @@ def _torque_and_power(result: Performance, key: _KeyPoints) -> dict[str, float]:
         "power_factor": float(key.terminal_power[0]) / apparent if apparent else 0.0,
         "reluctance_share": reluctance / peak_torque,
     }
+
+
+def _magnet_torque(result: Performance, i_d: float, i_q: float) -> float:
+    """Return the magnets' share of the torque [N*m], the mean over the slices of a skewed rotor."""
+    angles = slice_angles(result.machine).tolist()
+    parts = []
+    for angle in angles:
+        d, q = turned(i_d, i_q, angle)
+        parts.append(
+            result.model.magnet_torque(
+                i_d=d, i_q=q, magnet_temperature=result.duty.temperatures.magnet_rated
+            )
+        )
+    return sum(parts) / len(parts)
 
 
 def _envelope_shaft(result: Performance) -> Array:

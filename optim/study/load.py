@@ -2,17 +2,18 @@
 
 import re
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from models.duty import Duty
+from models.nomenclature import METRICS
 from optim.errors import Problem, StudyError
 from optim.study.aim_tables import read_limits, read_objectives, read_preferences
 from optim.study.design_tables import read_space
 from optim.study.duty_tables import read_duty
 from optim.study.lines import with_lines
-from optim.study.model import SearchSettings, Study
+from optim.study.model import Limit, Objective, SearchSettings, Study
 from optim.study.price_table import read_prices
 from optim.study.reading import MOST_PROBLEMS, Problems, read_table, shorten_key
 from optim.study.schema import FORMAT, ModelTable, SearchTable, StudyTable
@@ -190,6 +191,7 @@ def assemble(
     limits = read_limits(data.get("limits", {}), problems=problems)
     search = _search(data.get("search", {}), problems)
     model = read_table(ModelTable, data.get("model", {}), where="model", problems=problems)
+    _check_model(objectives, limits, model.name, problems)
     prices = read_prices(data.get("prices", {}), folder=folder, problems=problems)
     preferences = read_preferences(
         data.get("ranking", {}), data.get("objectives", {}), problems=problems
@@ -212,6 +214,21 @@ def assemble(
         preferences=preferences,
         text=text,
     )
+
+
+def _check_model(
+    objectives: Sequence[Objective], limits: Sequence[Limit], model: str, problems: Problems
+) -> None:
+    """Check that the model gives every metric that is aimed at or limited."""
+    for table, entries in (("objectives", objectives), ("limits", limits)):
+        for entry in entries:
+            models = METRICS[entry.metric].models
+            if models and model not in models:
+                problems.note(
+                    f"{table}.{entry.metric}", f"a metric that the {model} model does not give",
+                    "metrics of the model named in [model]",
+                    f'Set name = "{models[0]}" in [model], or look at it in verify.',
+                )  # fmt: skip
 
 
 def _overlong_key(text: str) -> int | None:

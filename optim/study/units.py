@@ -81,6 +81,8 @@ _UNITS: tuple[Unit, ...] = (
     Unit("L/min", "m^3/s", 60e3, "l_min"),
     Unit("Wh/km", "J/m", 1.0 / 3.6, "wh_per_km"),
     Unit("MPa", "Pa", 1e-6, "mpa"),
+    Unit("kPa", "Pa", 1e-3, "kpa"),
+    Unit("Hz", "Hz", 1.0, "hz"),
 )
 UNITS: Mapping[str, Unit] = MappingProxyType({u.shown: u for u in _UNITS})
 
