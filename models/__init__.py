@@ -1,6 +1,6 @@
 """Electric traction motors: geometry, magnetics, losses, heat, strength and cost."""
 
-from models.kernel_cache import keep_compiled_kernels_apart
+from models.kernel_cache import prepare_compiler
 
 PHYSICS_VERSION = 3
 """Raised whenever the same design under the same duty may give other metrics than before.
@@ -8,4 +8,4 @@ PHYSICS_VERSION = 3
 It is part of every stored evaluation's key, so a change makes old evaluations strangers.
 """
 
-keep_compiled_kernels_apart()
+prepare_compiler()

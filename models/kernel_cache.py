@@ -20,8 +20,13 @@ NAME = re.compile(r"\w+")
 ROOT = Path(__file__).parent
 
 
-def keep_compiled_kernels_apart() -> None:
-    """Point the compiler's cache to a folder of this very source, unless the user set one."""
+def prepare_compiler() -> None:
+    """Turn on vector instructions; keep compiled kernels in a folder of this very source.
+
+    Unless the user set a folder of their own.
+    """
+    # Rows of lanes (`models.circuit.lanes`) become vector instructions only with this.
+    numba.config.SLP_VECTORIZE = 1  # type: ignore[attr-defined]
     if os.environ.get("NUMBA_CACHE_DIR"):
         return
     base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")

@@ -2,7 +2,8 @@
 
 The residual of the energy is  K A + sum(area nu(B^2) G^T B) - f  and its Hessian is positive
 definite (energy is convex), so a step that is halved until the residual falls always succeeds.
-Points are visited along falling i_d with linear extrapolation of the potentials.
+Eight currents are solved side by side (`models.circuit.lanes`); a map is visited along falling
+i_d with extrapolated potentials.
 """
 
 from typing import NamedTuple
@@ -10,142 +11,196 @@ from typing import NamedTuple
 import numba
 import numpy as np
 
+from models.circuit.elimination import Elimination, Plan, plan_at
+from models.circuit.lanes import (
+    COUNT,
+    ONES,
+    load,
+    plus,
+    reduced,
+    scaled,
+    square_norms,
+    store,
+    times,
+)
 from models.circuit.network import Array, IntArray
-from models.circuit.sparse import back_substitute, factorise, order_and_fill
+from models.circuit.sparse import back_substitute, factorise
 from models.materials.reluctivity import reluctivity_at
 
 MOST_STEPS = 60
 MOST_HALVINGS = 30
 
 
-@numba.njit(cache=True, error_model="numpy")
-def residual_and_hessian(
-    potentials: Array,
-    load: Array,
-    stiffness: Array,
-    start: IntArray,
-    rows: IntArray,
-    cell_count: IntArray,
-    cell_nodes: IntArray,
-    cell_gradient: Array,
-    cell_area: Array,
-    step: float,
-    nu: Array,
-    slope: Array,
-    residual: Array,
-    hessian: Array,
-    is_secant: bool,
-) -> float:
-    """Fill residual [A] and the Hessian's lower triangle [m/H]; return the residual's norm.
+class Iron(NamedTuple):
+    """Iron cells and their material.
 
-    With `is_secant` the Hessian is the stiffness at frozen reluctivity instead. Rows and columns
-    are in elimination order.
+    Attributes
+    ----------
+    corners : ndarray of int, shape (n_cells,)
+        Corners in use.
+    gradient : ndarray, shape (n_cells, 2, 4)
+        Field components per potential [1/m].
+    area : ndarray, shape (n_cells,)
+        [m^2].
+    step : float
+    nu, slope : ndarray
+        Reluctivity table, see `models.materials.reluctivity`.
     """
+
+    corners: IntArray
+    gradient: Array
+    area: Array
+    step: float
+    nu: Array
+    slope: Array
+
+
+class Field(NamedTuple):
+    """Field in the iron cells at the last residual, eight lanes each, shape (n_cells, 8).
+
+    Attributes
+    ----------
+    bx, by : ndarray
+        Flux density [T].
+    weight, slope : ndarray
+        Area times reluctivity [m^3/H], area times twice its slope [m^3/(H T^2)].
+    """
+
+    bx: Array
+    by: Array
+    weight: Array
+    slope: Array
+
+
+@numba.njit(cache=True, error_model="numpy")
+def new_field(n_cells: int) -> Field:
+    """Return room for the field of `n_cells` cells."""
+    return Field(
+        np.empty((n_cells, COUNT)),
+        np.empty((n_cells, COUNT)),
+        np.empty((n_cells, COUNT)),
+        np.empty((n_cells, COUNT)),
+    )
+
+
+@numba.njit(cache=True, error_model="numpy")
+def fill_residual(
+    potentials: Array, loads: Array, plan: Plan, iron: Iron, field: Field, residual: Array
+) -> Array:
+    """Fill residual [A] and the field; return each lane's sum of squares, shape (8,)."""
     n = potentials.shape[0]
     for k in range(n):
-        residual[k] = -load[k]
+        store(residual, k, scaled(load(loads, k), -1.0))
     for k in range(n):
-        p_k = potentials[k]
-        diagonal = stiffness[k, k]
-        hessian[k, k] = diagonal
-        total = diagonal * p_k
-        for a in range(start[k], start[k + 1]):
-            i = rows[a]
-            value = stiffness[i, k]
-            hessian[i, k] = value
-            residual[i] += value * p_k
-            total += value * potentials[i]
-        residual[k] += total
-    for c in range(cell_nodes.shape[0]):
-        count = cell_count[c]
-        bx = 0.0
-        by = 0.0
-        for a in range(count):
-            p = potentials[cell_nodes[c, a]]
-            bx += cell_gradient[c, 0, a] * p
-            by += cell_gradient[c, 1, a] * p
-        value, derivative = reluctivity_at(bx * bx + by * by, step, nu, slope)
-        if is_secant:
-            derivative = 0.0
-        value *= cell_area[c]
-        derivative *= 2.0 * cell_area[c]
-        for a in range(count):
-            gx = cell_gradient[c, 0, a]
-            gy = cell_gradient[c, 1, a]
-            i = cell_nodes[c, a]
-            along = gx * bx + gy * by
-            residual[i] += value * along
-            lead = derivative * along
-            hessian[i, i] += value * (gx * gx + gy * gy) + lead * along
-            for b in range(a):
-                hx = cell_gradient[c, 0, b]
-                hy = cell_gradient[c, 1, b]
-                term = value * (gx * hx + gy * hy) + lead * (hx * bx + hy * by)
-                j = cell_nodes[c, b]
-                if i > j:
-                    hessian[i, j] += term
-                else:
-                    hessian[j, i] += term
-    total = 0.0
-    for i in range(n):
-        total += residual[i] * residual[i]
-    return float(np.sqrt(total))
+        own = load(potentials, k)
+        total = plus(load(residual, k), scaled(own, plan.linear[k]))
+        for a in range(plan.start[k], plan.start[k + 1]):
+            value = plan.linear[n + a]
+            if value != 0.0:
+                i = plan.rows[a]
+                store(residual, i, plus(load(residual, i), scaled(own, value)))
+                total = plus(total, scaled(load(potentials, i), value))
+        store(residual, k, total)
+    for c in range(iron.corners.shape[0]):
+        corner = load(potentials, plan.cells[c, 0])
+        bx = scaled(corner, iron.gradient[c, 0, 0])
+        by = scaled(corner, iron.gradient[c, 1, 0])
+        for a in range(1, iron.corners[c]):
+            corner = load(potentials, plan.cells[c, a])
+            bx = plus(bx, scaled(corner, iron.gradient[c, 0, a]))
+            by = plus(by, scaled(corner, iron.gradient[c, 1, a]))
+        store(field.bx, c, bx)
+        store(field.by, c, by)
+        store(field.slope, c, plus(times(bx, bx), times(by, by)))
+        for lane in range(COUNT):
+            nu, slope = reluctivity_at(field.slope[c, lane], iron.step, iron.nu, iron.slope)
+            field.weight[c, lane] = iron.area[c] * nu
+            field.slope[c, lane] = 2.0 * iron.area[c] * slope
+        weight = load(field.weight, c)
+        for a in range(iron.corners[c]):
+            along = plus(scaled(bx, iron.gradient[c, 0, a]), scaled(by, iron.gradient[c, 1, a]))
+            i = plan.cells[c, a]
+            store(residual, i, plus(load(residual, i), times(weight, along)))
+    return square_norms(residual)
 
 
 @numba.njit(cache=True, error_model="numpy")
-def solve_point(
+def fill_hessian(plan: Plan, iron: Iron, field: Field, is_secant: bool, packed: Array) -> None:
+    """Fill the packed lower triangle of the Hessian at the field [m/H].
+
+    With `is_secant` it is the stiffness at frozen reluctivity instead.
+    """
+    n = plan.start.shape[0] - 1
+    for i in range(n + plan.start[n]):
+        store(packed, i, scaled(ONES, plan.linear[i]))
+    alongs = np.empty((4, COUNT))
+    for c in range(iron.corners.shape[0]):
+        weight, bx, by = load(field.weight, c), load(field.bx, c), load(field.by, c)
+        slope = scaled(load(field.slope, c), 0.0 if is_secant else 1.0)
+        pair = 0
+        for a in range(iron.corners[c]):
+            gx, gy = iron.gradient[c, 0, a], iron.gradient[c, 1, a]
+            along = plus(scaled(bx, gx), scaled(by, gy))
+            store(alongs, a, along)
+            lead = times(slope, along)
+            for b in range(a + 1):
+                dot = gx * iron.gradient[c, 0, b] + gy * iron.gradient[c, 1, b]
+                i = plan.pairs[c, pair]
+                term = plus(scaled(weight, dot), times(lead, load(alongs, b)))
+                store(packed, i, plus(load(packed, i), term))
+                pair += 1
+
+
+@numba.njit(cache=True, error_model="numpy")
+def solve_lanes(
     potentials: Array,
-    load: Array,
-    stiffness: Array,
-    start: IntArray,
-    rows: IntArray,
-    cell_count: IntArray,
-    cell_nodes: IntArray,
-    cell_gradient: Array,
-    cell_area: Array,
-    step: float,
-    nu: Array,
-    slope: Array,
+    loads: Array,
+    plan: Plan,
+    iron: Iron,
     tolerance: float,
-    residual: Array,
-    hessian: Array,
-    factors: Array,
-    trial: Array,
+    field: Field,
+    packed: Array,
 ) -> int:
-    """Solve one point from a start in `potentials` (overwritten); return steps, -1 if stuck.
+    """Solve eight points from a start in `potentials`, shape (n, 8), overwritten.
 
-    On return `factors` holds the factorised Hessian of the last step's start, which differs from
-    the solution's by no more than that step: near enough for a derivative.
+    Returns the steps of the slowest lane, -1 if one is stuck. On return `packed` holds the
+    factorised Hessian of the last step's start, which differs from the solution's by no more
+    than that step: near enough for a derivative.
     """
     n = potentials.shape[0]
-    scale = 0.0
-    for i in range(n):
-        scale += load[i] * load[i]
-    scale = max(np.sqrt(scale), 1e-9)
-    norm = residual_and_hessian(
-        potentials, load, stiffness, start, rows, cell_count, cell_nodes, cell_gradient, cell_area,
-        step, nu, slope, residual, hessian, False,
-    )  # fmt: skip
+    residual, direction, trial = np.empty((n, COUNT)), np.empty((n, COUNT)), np.empty((n, COUNT))
+    length = np.empty((1, COUNT))
+    goal = np.empty(COUNT)
+    scale = square_norms(loads)
+    for lane in range(COUNT):
+        goal[lane] = tolerance**2 * max(scale[lane], 1e-18)
+    norm = fill_residual(potentials, loads, plan, iron, field, residual)
     for count in range(MOST_STEPS):
-        if norm <= tolerance * scale and count > 0:
+        # The first step is always taken, unless there is nothing left to gain by it.
+        slack = 1e-6 if count == 0 else 1.0
+        is_done = True
+        for lane in range(COUNT):
+            length[0, lane] = 1.0 if norm[lane] > slack * goal[lane] else 0.0
+            is_done = is_done and length[0, lane] == 0.0
+        if is_done and count > 0:
             return count
-        factors[:] = hessian
-        factorise(factors, start, rows)
-        back_substitute(factors, start, rows, residual)
-        direction = residual.copy()
-        length = 1.0
+        fill_hessian(plan, iron, field, False, packed)
+        factorise(packed, plan.start, plan.targets)
+        direction[:] = residual
+        back_substitute(packed, plan.start, plan.rows, direction)
         is_better = False
         for _ in range(MOST_HALVINGS):
+            lengths = load(length, 0)
             for i in range(n):
-                trial[i] = potentials[i] - length * direction[i]
-            new = residual_and_hessian(
-                trial, load, stiffness, start, rows, cell_count, cell_nodes, cell_gradient,
-                cell_area, step, nu, slope, residual, hessian, False,
-            )  # fmt: skip
-            if new < norm:
-                is_better = True
+                store(trial, i, reduced(load(potentials, i), lengths, load(direction, i)))
+            new = fill_residual(trial, loads, plan, iron, field, residual)
+            is_better = True
+            for lane in range(COUNT):
+                if length[0, lane] > 0.0 and not new[lane] < norm[lane]:
+                    length[0, lane] *= 0.5
+                    is_better = False
+            if is_better:
                 break
-            length *= 0.5
         if not is_better:
             return -1
         norm = new
@@ -153,74 +208,28 @@ def solve_point(
     return -1
 
 
-class Elimination(NamedTuple):
-    """Each position's unknowns in elimination order.
-
-    Attributes
-    ----------
-    order : ndarray of int, shape (n_positions, n)
-        `order[p, k]` is the unknown eliminated k-th.
-    start, rows : ndarray of int, shape (n_positions, n + 1), (n_positions, longest)
-        Pattern of the lower factor, see `order_and_fill`.
-    cells : ndarray of int, shape (n_positions, n_cells, 4)
-        Cell nodes, renumbered.
-    stiffness : ndarray, shape (n_positions, n, n)
-        Linear stiffness, renumbered [m/H].
-    """
-
-    order: IntArray
-    start: IntArray
-    rows: IntArray
-    cells: IntArray
-    stiffness: Array
-
-
 @numba.njit(cache=True, error_model="numpy")
-def plan_elimination(stiffness: Array, cell_count: IntArray, cell_nodes: IntArray) -> Elimination:
-    """Order every position's unknowns once; all solutions of a circuit share the result."""
-    n_p, n = stiffness.shape[0], stiffness.shape[1]
-    n_cells = cell_nodes.shape[0]
-    orders = np.empty((n_p, n), dtype=np.int64)
-    starts = np.empty((n_p, n + 1), dtype=np.int64)
-    all_rows = np.zeros((n_p, n * (n - 1) // 2), dtype=np.int64)
-    cells = np.empty((n_p, n_cells, 4), dtype=np.int64)
-    renumbered = np.empty_like(stiffness)
-    place = np.empty(n, dtype=np.int64)
-    for p in range(n_p):
-        pattern = stiffness[p].copy()
-        for c in range(n_cells):
-            for a in range(cell_count[c]):
-                for b in range(cell_count[c]):
-                    pattern[cell_nodes[c, a], cell_nodes[c, b]] = 1.0
-        order, start, rows = order_and_fill(pattern)
-        starts[p] = start
-        all_rows[p, : rows.shape[0]] = rows
-        for k in range(n):
-            orders[p, k] = order[k]
-            place[order[k]] = k
-        for c in range(n_cells):
-            for a in range(4):
-                cells[p, c, a] = place[cell_nodes[c, a]]
-        for i in range(n):
-            for j in range(n):
-                renumbered[p, i, j] = stiffness[p, order[i], order[j]]
-    return Elimination(orders, starts, all_rows, cells, renumbered)
+def _extrapolated(solved: Array, i_d: Array, d: int, k: int, lane: int) -> float:
+    """Guess an unknown at current d from those at the larger currents next to it."""
+    last = i_d.shape[0] - 1
+    if d == last:
+        return 0.0
+    near = solved[d + 1, k, lane]
+    if d == last - 1:
+        return float(near)
+    ratio = (i_d[d] - i_d[d + 1]) / (i_d[d + 1] - i_d[d + 2])
+    return float(near + ratio * (near - solved[d + 2, k, lane]))
 
 
 @numba.njit(cache=True, error_model="numpy")
 def solve_map(
     elimination: Elimination,
+    iron: Iron,
     load_d: Array,
     load_q: Array,
     load_magnet: Array,
     i_d: Array,
     i_q: Array,
-    cell_count: IntArray,
-    cell_gradient: Array,
-    cell_area: Array,
-    step: float,
-    nu: Array,
-    slope: Array,
     tolerance: float,
 ) -> tuple[Array, Array, int]:
     """Solve a grid of currents at several rotor positions.
@@ -229,6 +238,7 @@ def solve_map(
     ----------
     elimination : Elimination
         Of every position.
+    iron : Iron
     load_d, load_q : ndarray, shape (n_positions, n)
         Load per ampere of i_d and i_q.
     load_magnet : ndarray, shape (n_positions, n)
@@ -245,74 +255,55 @@ def solve_map(
     per_magnet : ndarray, same shape
         Derivative of the potentials with respect to a relative change of all remanence [Wb/m].
     steps : int
-        Newton steps of all points together; -1 if a point did not converge.
+        Newton steps of all groups of up to eight points together; -1 if a point did not converge.
     """
     n_p, n = load_d.shape
     n_d, n_q = i_d.shape[0], i_q.shape[0]
     out = np.zeros((n_p, n_d, n_q, n))
     per_magnet = np.zeros((n_p, n_d, n_q, n))
-    residual, trial, load, guess = np.empty(n), np.empty(n), np.empty(n), np.zeros(n)
-    solved = np.zeros((n_d, n_q, n))  # in elimination order
-    hessian, factors = np.zeros((n, n)), np.zeros((n, n))
+    solved, before = np.zeros((n_d, n, COUNT)), np.zeros((n_d, n, COUNT))
+    guess, loads = np.empty((n, COUNT)), np.empty((n, COUNT))
+    field = new_field(iron.corners.shape[0])
+    packed = np.empty((elimination.linear.shape[1], COUNT))
     steps = 0
-    for p in range(n_p):
-        order, start, rows = elimination.order[p], elimination.start[p], elimination.rows[p]
-        cells, matrix = elimination.cells[p], elimination.stiffness[p]
-        magnet, of_d, of_q = load_magnet[p][order], load_d[p][order], load_q[p][order]
-        if p >= 1:
-            guess[:] = out[p - 1, n_d - 1, 0][order]
-        for q in range(n_q):
-            for back in range(n_d):
-                d = n_d - 1 - back
-                for i in range(n):
-                    load[i] = magnet[i] + i_d[d] * of_d[i] + i_q[q] * of_q[i]
-                if back >= 2:
-                    ratio = (i_d[d] - i_d[d + 1]) / (i_d[d + 1] - i_d[d + 2])
-                    guess[:] = solved[d + 1, q] + ratio * (solved[d + 1, q] - solved[d + 2, q])
-                    if q >= 1:
-                        # What the same extrapolation missed at the i_q before.
-                        guess[:] += solved[d, q - 1] - (
-                            solved[d + 1, q - 1]
-                            + ratio * (solved[d + 1, q - 1] - solved[d + 2, q - 1])
+    for first in range(0, n_q, COUNT):
+        for p in range(n_p):
+            order, plan = elimination.order[p], plan_at(elimination, p)
+            before, solved = solved, before
+            for d in range(n_d - 1, -1, -1):
+                for k in range(n):
+                    u = order[k]
+                    for lane in range(COUNT):
+                        q = min(first + lane, n_q - 1)
+                        loads[k, lane] = (
+                            load_magnet[p, u] + i_d[d] * load_d[p, u] + i_q[q] * load_q[p, u]
                         )
-                elif back == 1:
-                    guess[:] = solved[d + 1, q]
-                    if q >= 1:
-                        guess[:] += solved[d, q - 1] - solved[d + 1, q - 1]
-                elif q >= 2:
-                    ratio = (i_q[q] - i_q[q - 1]) / (i_q[q - 1] - i_q[q - 2])
-                    guess[:] = solved[d, q - 1] + ratio * (solved[d, q - 1] - solved[d, q - 2])
-                elif q == 1:
-                    guess[:] = solved[d, 0]
-                count = solve_point(
-                    guess, load, matrix, start, rows, cell_count, cells, cell_gradient, cell_area,
-                    step, nu, slope, tolerance, residual, hessian, factors, trial,
-                )  # fmt: skip
+                        value = _extrapolated(solved, i_d, d, u, lane)
+                        if p > 0:
+                            # What the same extrapolation missed at the rotor position before.
+                            value += before[d, u, lane] - _extrapolated(before, i_d, d, u, lane)
+                        guess[k, lane] = value
+                count = solve_lanes(guess, loads, plan, iron, tolerance, field, packed)
                 if count < 0:
                     return out, per_magnet, -1
                 steps += count
-                solved[d, q] = guess
                 # The factorised Hessian is at hand: one more solve gives the sensitivity to
                 # remanence.
-                residual[:] = magnet
-                back_substitute(factors, start, rows, residual)
                 for k in range(n):
-                    out[p, d, q, order[k]] = guess[k]
-                    per_magnet[p, d, q, order[k]] = residual[k]
+                    for lane in range(COUNT):
+                        solved[d, order[k], lane] = guess[k, lane]
+                        loads[k, lane] = load_magnet[p, order[k]]
+                back_substitute(packed, plan.start, plan.rows, loads)
+                for k in range(n):
+                    for q in range(first, min(first + COUNT, n_q)):
+                        out[p, d, q, order[k]] = guess[k, q - first]
+                        per_magnet[p, d, q, order[k]] = loads[k, q - first]
     return out, per_magnet, steps
 
 
 @numba.njit(cache=True, error_model="numpy")
 def frozen_response(
-    elimination: Elimination,
-    potentials: Array,
-    load: Array,
-    cell_count: IntArray,
-    cell_gradient: Array,
-    cell_area: Array,
-    step: float,
-    nu: Array,
-    slope: Array,
+    elimination: Elimination, iron: Iron, potentials: Array, load_magnet: Array
 ) -> Array:
     """Return the potentials of one load with every cell's reluctivity frozen.
 
@@ -320,28 +311,35 @@ def frozen_response(
     ----------
     elimination : Elimination
         Of every position.
-    potentials : ndarray, shape (n_positions, n)
-        Solution at which reluctivities are taken [Wb/m].
-    load : ndarray, shape (n_positions, n)
+    iron : Iron
+    potentials : ndarray, shape (n_positions, n_points, n)
+        Solutions at which reluctivities are taken [Wb/m].
+    load_magnet : ndarray, shape (n_positions, n)
         The load that acts alone.
 
     Returns
     -------
-    ndarray, shape (n_positions, n)
+    ndarray, shape (n_positions, n_points, n)
         [Wb/m].
     """
-    n_p, n = potentials.shape
-    out = np.empty((n_p, n))
-    residual, matrix = np.empty(n), np.zeros((n, n))
+    n_p, n_points, n = potentials.shape
+    out = np.empty((n_p, n_points, n))
+    point, loads, residual = np.empty((n, COUNT)), np.empty((n, COUNT)), np.empty((n, COUNT))
+    field = new_field(iron.corners.shape[0])
+    packed = np.empty((elimination.linear.shape[1], COUNT))
     for p in range(n_p):
-        order, start, rows = elimination.order[p], elimination.start[p], elimination.rows[p]
-        x = load[p][order]
-        residual_and_hessian(
-            potentials[p][order], x, elimination.stiffness[p], start, rows, cell_count,
-            elimination.cells[p], cell_gradient, cell_area, step, nu, slope, residual, matrix, True,
-        )  # fmt: skip
-        factorise(matrix, start, rows)
-        back_substitute(matrix, start, rows, x)
-        for k in range(n):
-            out[p, order[k]] = x[k]
+        order, plan = elimination.order[p], plan_at(elimination, p)
+        for first in range(0, n_points, COUNT):
+            for k in range(n):
+                for lane in range(COUNT):
+                    m = min(first + lane, n_points - 1)
+                    point[k, lane] = potentials[p, m, order[k]]
+                    loads[k, lane] = load_magnet[p, order[k]]
+            fill_residual(point, loads, plan, iron, field, residual)
+            fill_hessian(plan, iron, field, True, packed)
+            factorise(packed, plan.start, plan.targets)
+            back_substitute(packed, plan.start, plan.rows, loads)
+            for k in range(n):
+                for m in range(first, min(first + COUNT, n_points)):
+                    out[p, m, order[k]] = loads[k, m - first]
     return out

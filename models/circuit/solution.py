@@ -6,9 +6,10 @@ from math import gcd, pi
 import numpy as np
 
 from models.circuit.coupling import Coupling, SurfaceNodes
+from models.circuit.elimination import Elimination, plan_elimination
 from models.circuit.families import NETWORKS
 from models.circuit.network import Array, Network, NetworkBuilder
-from models.circuit.newton import Elimination, plan_elimination, solve_map
+from models.circuit.newton import Iron, solve_map
 from models.circuit.stator_table import SlotNodes, add_stator
 from models.errors import InfeasibleDesignError, SolverError
 from models.geometry.winding import phase_axis
@@ -55,6 +56,19 @@ class Circuit:
         """Return the load of the magnets per T of remanence, shape (n_positions, n)."""
         return self.network.magnet_source + self.coupling.magnet_source
 
+    @property
+    def iron(self) -> Iron:
+        """Iron cells and their material, for the solver."""
+        network, table = self.network, self.machine.lamination.magnetisation
+        return Iron(
+            network.cell_count,
+            network.cell_gradient,
+            network.cell_area,
+            table.step,
+            table.nu,
+            table.slope,
+        )
+
     def loads(self) -> tuple[Array, Array]:
         """Return the load vectors per ampere of i_d and i_q, shape (n_positions, n)."""
         out = []
@@ -79,7 +93,7 @@ class Solution:
     potentials, per_remanence : ndarray, shape (n_positions, n_d, n_q, n)
         Potentials [Wb/m] and their derivative with respect to remanence [Wb/(m T)].
     steps : int
-        Newton steps of all points together.
+        Newton steps of all groups of up to eight points together.
     """
 
     i_d: Array
@@ -185,20 +199,14 @@ def solve(
     machine, network = circuit.machine, circuit.network
     remanence = machine.magnet.remanence(magnet_temperature)
     load_d, load_q = circuit.loads()
-    table = machine.lamination.magnetisation
     potentials, per_magnet, steps = solve_map(
         circuit.elimination,
+        circuit.iron,
         load_d,
         load_q,
         circuit.magnet_load() * remanence,
         i_d,
         i_q,
-        network.cell_count,
-        network.cell_gradient,
-        network.cell_area,
-        table.step,
-        table.nu,
-        table.slope,
         tolerance,
     )
     if steps < 0:

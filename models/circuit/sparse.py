@@ -1,14 +1,19 @@
-"""Sparse factorisation for the small systems of a magnetic network.
+"""Sparse factorisation for the small systems of a magnetic network, eight of them at once.
 
-A network has about forty unknowns and few neighbours each. The matrix is stored densely (it fits
-the first-level cache) but every loop runs only over the entries that can be non-zero, found once
-per rotor position by a minimum-degree ordering.
+A network has about fifty unknowns and few neighbours each. Which entries of the factor can be
+non-zero is found once per rotor position by a minimum-degree ordering. The lower triangle is
+then one packed table of rows of eight lanes: diagonal entries first, then column after column.
 """
 
 import numba
 import numpy as np
+from numpy.typing import NDArray
 
+from models.circuit.lanes import inverse, load, reduced, store, times
 from models.circuit.network import Array, IntArray
+
+SlotArray = NDArray[np.uint64]
+"""Places in packed storage; unsigned, so that the compiler need not ask for negative indices."""
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -31,10 +36,12 @@ def order_and_fill(pattern: Array) -> tuple[IntArray, IntArray, IntArray]:
     """
     n = pattern.shape[0]
     link = np.zeros((n, n), dtype=np.bool_)
+    degrees = np.zeros(n, dtype=np.int64)
     for i in range(n):
         for j in range(n):
             if i != j and (pattern[i, j] != 0.0 or pattern[j, i] != 0.0):
                 link[i, j] = True
+                degrees[i] += 1
     order = np.empty(n, dtype=np.int64)
     place = np.empty(n, dtype=np.int64)
     is_done = np.zeros(n, dtype=np.bool_)
@@ -43,13 +50,8 @@ def order_and_fill(pattern: Array) -> tuple[IntArray, IntArray, IntArray]:
     for k in range(n):
         best, best_degree = -1, n + 1
         for i in range(n):
-            if not is_done[i]:
-                degree = 0
-                for j in range(n):
-                    if link[i, j]:
-                        degree += 1
-                if degree < best_degree:
-                    best, best_degree = i, degree
+            if not is_done[i] and degrees[i] < best_degree:
+                best, best_degree = i, degrees[i]
         order[k] = best
         place[best] = k
         is_done[best] = True
@@ -61,10 +63,15 @@ def order_and_fill(pattern: Array) -> tuple[IntArray, IntArray, IntArray]:
                 count += 1
                 link[j, best] = False
                 link[best, j] = False
+                degrees[j] -= 1
         for a in range(count):
             for b in range(a):
-                link[neighbours[a], neighbours[b]] = True
-                link[neighbours[b], neighbours[a]] = True
+                i, j = neighbours[a], neighbours[b]
+                if not link[i, j]:
+                    link[i, j] = True
+                    link[j, i] = True
+                    degrees[i] += 1
+                    degrees[j] += 1
     start = np.zeros(n + 1, dtype=np.int64)
     rows = np.empty(n * n, dtype=np.int64)
     total = 0
@@ -80,33 +87,76 @@ def order_and_fill(pattern: Array) -> tuple[IntArray, IntArray, IntArray]:
 
 
 @numba.njit(cache=True, error_model="numpy")
-def factorise(matrix: Array, start: IntArray, rows: IntArray) -> None:
-    """Factorise the lower triangle in place as L D L^T (unit L below, D on the diagonal)."""
-    n = matrix.shape[0]
-    column = np.empty(n)
+def packed_slots(start: IntArray, rows: IntArray) -> SlotArray:
+    """Return the packed place of every entry of the lower triangle, shape (n, n).
+
+    The diagonal entry of column k is at k, entry `a` of `rows` at n + a; elsewhere zero.
+    """
+    n = start.shape[0] - 1
+    slots = np.zeros((n, n), dtype=np.uint64)
     for k in range(n):
-        inverse = 1.0 / matrix[k, k]
-        begin, end = start[k], start[k + 1]
-        for a in range(begin, end):
-            column[a - begin] = matrix[rows[a], k]
-        for a in range(begin, end):
-            i = rows[a]
-            factor = column[a - begin] * inverse
-            matrix[i, k] = factor
-            for b in range(begin, a + 1):
-                matrix[i, rows[b]] -= factor * column[b - begin]
+        slots[k, k] = k
+        for a in range(start[k], start[k + 1]):
+            slots[rows[a], k] = n + a
+    return slots
 
 
 @numba.njit(cache=True, error_model="numpy")
-def back_substitute(factors: Array, start: IntArray, rows: IntArray, rhs: Array) -> None:
-    """Solve with the factors of `factorise`; `rhs` is overwritten by the solution."""
-    n = factors.shape[0]
+def elimination_targets(start: IntArray, rows: IntArray, slots: SlotArray) -> SlotArray:
+    """Return the packed places that `factorise` changes, in its order."""
+    n = start.shape[0] - 1
+    total = 0
     for k in range(n):
-        value = rhs[k]
+        count = start[k + 1] - start[k]
+        total += count * (count + 1) // 2
+    targets = np.empty(total, dtype=np.uint64)
+    t = 0
+    for k in range(n):
+        for a in range(start[k + 1] - 1, start[k] - 1, -1):
+            for b in range(start[k], a + 1):
+                targets[t] = slots[rows[a], rows[b]]
+                t += 1
+    return targets
+
+
+@numba.njit(cache=True, error_model="numpy")
+def factorise(packed: Array, start: IntArray, targets: SlotArray) -> None:
+    """Factorise packed lower triangles in place as L D L^T (unit L; 1/D on the diagonal).
+
+    Parameters
+    ----------
+    packed : ndarray, shape (n + entries, 8)
+        Overwritten.
+    start, targets : ndarray of int
+        Of `order_and_fill` and `elimination_targets`.
+    """
+    n = start.shape[0] - 1
+    t = 0
+    for k in range(n):
+        over = inverse(load(packed, k))
+        store(packed, k, over)
+        begin = n + start[k]
+        # From the last row up: the entries a row still needs are not yet divided.
+        for a in range(n + start[k + 1] - 1, begin - 1, -1):
+            factor = times(load(packed, a), over)
+            for b in range(begin, a + 1):
+                target = targets[t]
+                store(packed, target, reduced(load(packed, target), factor, load(packed, b)))
+                t += 1
+            store(packed, a, factor)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def back_substitute(packed: Array, start: IntArray, rows: SlotArray, rhs: Array) -> None:
+    """Solve with the factors of `factorise`; `rhs`, shape (n, 8), becomes the solution."""
+    n = start.shape[0] - 1
+    for k in range(n):
+        value = load(rhs, k)
         for a in range(start[k], start[k + 1]):
-            rhs[rows[a]] -= factors[rows[a], k] * value
+            i = rows[a]
+            store(rhs, i, reduced(load(rhs, i), load(packed, n + a), value))
     for k in range(n - 1, -1, -1):
-        total = rhs[k] / factors[k, k]
+        total = times(load(rhs, k), load(packed, k))
         for a in range(start[k], start[k + 1]):
-            total -= factors[rows[a], k] * rhs[rows[a]]
-        rhs[k] = total
+            total = reduced(total, load(packed, n + a), load(rhs, rows[a]))
+        store(rhs, k, total)

@@ -88,16 +88,10 @@ def _torque(machine: Machine, psi_d: Array, psi_q: Array, i_d: Array, i_q: Array
 
 def _magnets_alone(circuit: Circuit, potentials: Array, remanence: float) -> Array:
     """Solve with frozen reluctivity and the magnets as the only source."""
-    network, table = circuit.network, circuit.machine.lamination.magnetisation
     frozen = frozen_response(
         circuit.elimination,
-        potentials[:, 0, 0],
+        circuit.iron,
+        potentials[:, 0],
         circuit.magnet_load() * remanence,
-        network.cell_count,
-        network.cell_gradient,
-        network.cell_area,
-        table.step,
-        table.nu,
-        table.slope,
     )
-    return np.asarray(frozen)[:, None, None, :]
+    return np.asarray(frozen)[:, None]

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from models.circuit.newton import residual_and_hessian
+from models.circuit.newton import solve_lanes
 from optim.service.designs import Assessment, assess, study_design
 from optim.service.screen import Screen
 from optim.study.model import Study
@@ -34,7 +34,7 @@ def explained_wait(screen: Screen) -> Iterator[None]:
 
 def is_cold() -> bool:
     """Return whether nothing of the models has been compiled and kept on this machine."""
-    folder = residual_and_hessian.stats.cache_path
+    folder = solve_lanes.stats.cache_path
     return folder is None or not any(Path(folder).glob("*.nbi"))
 
 

@@ -3,8 +3,10 @@
 import numpy as np
 import pytest
 
+from models.circuit import lanes
+from models.circuit.elimination import plan_at
 from models.circuit.maps import flux_maps, magnet_flux_density, stator_waveforms
-from models.circuit.newton import residual_and_hessian
+from models.circuit.newton import fill_hessian, fill_residual, new_field
 from models.circuit.solution import (
     Circuit,
     Solution,
@@ -13,7 +15,13 @@ from models.circuit.solution import (
     position_count,
     solve,
 )
-from models.circuit.sparse import back_substitute, factorise, order_and_fill
+from models.circuit.sparse import (
+    back_substitute,
+    elimination_targets,
+    factorise,
+    order_and_fill,
+    packed_slots,
+)
 from models.circuit.torque_split import torque_split
 from models.geometry.build import build
 
@@ -35,55 +43,68 @@ def solution(circuit: Circuit) -> Solution:
     )
 
 
-def test_sparse_factorisation_solves_a_random_system() -> None:
+def test_sparse_factorisation_solves_eight_random_systems_of_one_pattern() -> None:
     rng = np.random.default_rng(3)
-    pattern = np.where(rng.random((30, 30)) < 0.06, 1.0, 0.0)
-    matrix = pattern + pattern.T
-    matrix += np.diag(np.abs(matrix).sum(axis=1) + 1.0)
-    order, start, rows = order_and_fill(matrix)
-    work = matrix[np.ix_(order, order)].copy()
-    rhs = rng.random(30)
+    n = 30
+    pattern = np.where(rng.random((n, n)) < 0.06, 1.0, 0.0)
+    order, start, rows = order_and_fill(pattern + pattern.T)
+    place = np.argsort(order)
+    slots = packed_slots(start, rows)
+    packed = np.zeros((n + len(rows), lanes.COUNT))
+    matrices = []
+    for lane in range(lanes.COUNT):
+        matrix = (pattern + pattern.T) * rng.random((n, n))
+        matrix = matrix + matrix.T
+        matrix += np.diag(np.abs(matrix).sum(axis=1) + 1.0)
+        matrices.append(matrix)
+        for i, j in zip(*np.nonzero(matrix)):
+            high, low = max(place[i], place[j]), min(place[i], place[j])
+            packed[slots[high, low], lane] = matrix[i, j]
+    rhs = rng.random((n, lanes.COUNT))
     x = rhs[order].copy()
-    factorise(work, start, rows)
-    back_substitute(work, start, rows, x)
-    np.testing.assert_allclose(matrix[np.ix_(order, order)] @ x, rhs[order], rtol=1e-12)
+    factorise(packed, start, elimination_targets(start, rows, slots))
+    back_substitute(packed, start, rows.astype(np.uint64), x)
+    for lane, matrix in enumerate(matrices):
+        np.testing.assert_allclose(matrix @ x[place, lane], rhs[:, lane], rtol=1e-12)
 
 
 def test_hessian_is_the_derivative_of_the_residual(circuit: Circuit, solution: Solution) -> None:
-    network, table = circuit.network, circuit.machine.lamination.magnetisation
-    order, start, rows, cells, stiffness = (part[0] for part in circuit.elimination)
-    point = solution.potentials[0, 1, 3][order]
+    network = circuit.network
+    order, plan = circuit.elimination.order[0], plan_at(circuit.elimination, 0)
+    point = np.repeat(solution.potentials[0, 1, 3][order][:, None], lanes.COUNT, axis=1)
     n = network.size
-    load = np.zeros(n)
+    loads = np.zeros((n, lanes.COUNT))
 
     def evaluate(potentials: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        residual, hessian = np.empty(n), np.zeros((n, n))
-        residual_and_hessian(
-            potentials,
-            load,
-            stiffness,
-            start,
-            rows,
-            network.cell_count,
-            cells,
-            network.cell_gradient,
-            network.cell_area,
-            table.step,
-            table.nu,
-            table.slope,
-            residual,
-            hessian,
-            False,
-        )
-        return residual, np.tril(hessian) + np.tril(hessian, -1).T
+        residual = np.empty((n, lanes.COUNT))
+        field = new_field(len(network.cell_count))
+        packed = np.empty((circuit.elimination.linear.shape[1], lanes.COUNT))
+        fill_residual(potentials, loads, plan, circuit.iron, field, residual)
+        fill_hessian(plan, circuit.iron, field, False, packed)
+        lower = np.diag(packed[:n, 0])
+        for k in range(n):
+            for a in range(plan.start[k], plan.start[k + 1]):
+                lower[int(plan.rows[a]), k] = packed[n + a, 0]
+        return residual[:, 0], lower + np.tril(lower, -1).T
 
     _, hessian = evaluate(point)
     direction = np.random.default_rng(0).standard_normal(n) * np.abs(point).max()
-    h = 1e-6
-    numeric = (evaluate(point + h * direction)[0] - evaluate(point - h * direction)[0]) / (2 * h)
+    h, step = 1e-6, direction[:, None]
+    numeric = (evaluate(point + h * step)[0] - evaluate(point - h * step)[0]) / (2 * h)
     np.testing.assert_allclose(
         hessian @ direction, numeric, rtol=1e-4, atol=1e-4 * np.abs(numeric).max()
     )
+
+
+def test_a_point_does_not_depend_on_the_points_solved_beside_it(circuit: Circuit) -> None:
+    currents = np.linspace(0.0, PEAK, 11)
+    i_d = np.array([-0.5 * PEAK])
+    grid = solve(circuit, i_d, currents, magnet_temperature=90.0, tolerance=1e-9)
+    for q in (0, 5, 10):
+        alone = solve(circuit, i_d, currents[q : q + 1], magnet_temperature=90.0, tolerance=1e-9)
+        np.testing.assert_allclose(
+            alone.potentials[:, 0, 0], grid.potentials[:, 0, q], rtol=1e-7, atol=1e-9
+        )
 
 
 def test_no_current_gives_flux_on_the_magnet_axis_only(
