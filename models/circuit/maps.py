@@ -50,9 +50,9 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
 
     Notes
     -----
-    Mean values over one phase belt of rotor positions. Three positions give 18 samples of a period
-    for two slots per belt: iron loss is exact to the 7th harmonic, and deep in field weakening,
-    where the 11th and 13th grow, it comes out 11 to 14 % low (against 11 positions).
+    Mean values over one phase belt of rotor positions. Five positions give 30 samples of a
+    period: iron loss with its harmonics to the 14th, which holds the slot harmonics of two slots
+    per belt (three positions lose 11 to 14 % of it deep in field weakening).
     Not usable from this model: torque ripple and local flux density in bridges.
     """
     machine = circuit.machine

@@ -4,15 +4,19 @@ The network knows the mean field of a magnet third. Demagnetisation begins at th
 where the pocket turns away to the outer barrier: the field crowds around the convex iron corner.
 """
 
-from math import atan2, exp, hypot, pi
+from math import atan2, hypot, pi
 
+import numba
 import numpy as np
-from scipy.optimize import brentq
 
 from models.circuit.network import Array
 from models.machine import InteriorRotor, Machine, rotor_as
 
-_ALONG, _ACROSS = 80, 24
+_ACROSS = 24
+_STEP, _HIGH = 0.11, 1.5
+"""Step and end of the grid along ln w."""
+_WIDEST = 12.0
+"""Largest |ln a| looked at."""
 _LEAST_TURN = 0.01
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(24)
 # Substitution t = 1 - u^4 on (0, 1): tames the integrable singularity at t = 1.
@@ -81,19 +85,21 @@ def corner_amplification(rotor: InteriorRotor, share: float) -> float:
     K. J. Binns, P. J. Lawrenson, C. W. Trowbridge, The Analytical and Numerical Solution of
     Electric and Magnetic Fields, Wiley 1992 (from memory: the method, not this case).
     """
-    turn, turn_opposite = _turns(rotor)
+    turn, opposite = _turns(rotor)
     if turn < _LEAST_TURN:
         return 1.0
-    a = exp(brentq(lambda x: _offset(exp(x), x, turn, turn_opposite), -12.0, 12.0, xtol=1e-4))
     length = rotor.magnet_width / rotor.magnet_thickness
-    ratio, area, place = _channel(a, turn, turn_opposite, length)
-    corner = float(np.sum(_DT * _near_profile(a, turn, turn_opposite)))
-    inside = place <= corner
-    order = np.argsort(-ratio[inside], kind="stable")
-    reached = np.cumsum(area[inside][order])
+    place = _opposite_corner(turn, opposite)
+    corner = _near_corner(place, turn, opposite)
+    # Only the field near the corner matters: so far along the channel as to hold several times
+    # the area asked for, and no further than the magnet.
+    reach = min(length, 2.0, 0.6 + 4.0 * share * length)
+    ratio, area = _channel(place, turn, opposite, reach, corner)
+    order = np.argsort(-ratio, kind="stable")
+    reached = np.cumsum(area[order])
     # areas are in units of (h / pi)^2
     wanted = share * length * pi**2
-    return max(1.0, float(np.interp(wanted, reached, ratio[inside][order])))
+    return max(1.0, float(np.interp(wanted, reached, ratio[order])))
 
 
 def _turns(rotor: InteriorRotor) -> tuple[float, float]:
@@ -116,28 +122,65 @@ def _turns(rotor: InteriorRotor) -> tuple[float, float]:
     return turn(gap_out, near), turn(shaft_out, far)
 
 
-def _near_profile(a: float, turn: float, opposite: float) -> Array:
-    """Integrand of the place of the near corner along the channel, from w = 0 to -1."""
-    return np.asarray(((1.0 - _T) ** turn * (1.0 + _T / a) ** -opposite - 1.0) / _T)
+@numba.njit(cache=True, error_model="numpy")
+def _near_corner(a: float, turn: float, opposite: float) -> float:
+    """Return the place of the near corner along the channel, in units of h / pi."""
+    total = 0.0
+    for t, weight in zip(_T, _DT):
+        total += weight * ((1.0 - t) ** turn * (1.0 + t / a) ** -opposite - 1.0) / t
+    return total
 
 
-def _offset(a: float, log_a: float, turn: float, opposite: float) -> float:
+@numba.njit(cache=True, error_model="numpy")
+def _offset(log_a: float, turn: float, opposite: float) -> float:
     """Return how far the near corner lies beyond the opposite one, in units of h / pi."""
-    far_profile = ((1.0 + a * _T) ** turn * (1.0 - _T) ** -opposite - 1.0) / _T
-    near = np.sum(_DT * _near_profile(a, turn, opposite))
-    return float(near - log_a - np.sum(_DT * far_profile))
+    a = np.exp(log_a)
+    far = 0.0
+    for t, weight in zip(_T, _DT):
+        far += weight * ((1.0 + a * t) ** turn * (1.0 - t) ** -opposite - 1.0) / t
+    return _near_corner(a, turn, opposite) - log_a - far
 
 
+@numba.njit(cache=True, error_model="numpy")
+def _opposite_corner(turn: float, opposite: float) -> float:
+    """Return `a`, where the corners lie opposite each other, by bisection (offset falls)."""
+    low, high = -_WIDEST, _WIDEST
+    for _ in range(18):
+        middle = 0.5 * (low + high)
+        if _offset(middle, turn, opposite) > 0.0:
+            low = middle
+        else:
+            high = middle
+    at_low, at_high = _offset(low, turn, opposite), _offset(high, turn, opposite)
+    return float(np.exp(low + (high - low) * at_low / (at_low - at_high)))
+
+
+@numba.njit(cache=True, error_model="numpy")
 def _channel(
-    a: float, turn: float, opposite: float, length: float
-) -> tuple[Array, Array, Array]:  # fmt: skip
-    """Return field ratio, area and place along the channel on a grid of ln w."""
-    low, high = -pi * (min(length, 2.0) + 0.3), 1.5
-    step = (high - low) / _ALONG
-    along = low + (np.arange(_ALONG) + 0.5) * step
-    across = (np.arange(_ACROSS) + 0.5) * pi / _ACROSS
-    w = np.exp(along[:, None] + 1j * across)
-    slope = (1.0 + w) ** turn * (1.0 - w / a) ** -opposite
-    place = low + step * (np.cumsum(slope.real, axis=0) - 0.5 * slope.real)
-    area = np.abs(slope) ** 2 * step * (pi / _ACROSS)
-    return (1.0 / slope).real, area, place
+    a: float, turn: float, opposite: float, reach: float, corner: float
+) -> tuple[Array, Array]:
+    """Return field ratio and area on a grid of ln w, up to the near corner's place."""
+    low = -pi * (reach + 0.3)
+    rows = int((_HIGH - low) / _STEP) + 1
+    step = (_HIGH - low) / rows
+    ratio, area = np.empty(rows * _ACROSS), np.empty(rows * _ACROSS)
+    count = 0
+    for j in range(_ACROSS):
+        across = (j + 0.5) * pi / _ACROSS
+        cosine, sine = np.cos(across), np.sin(across)
+        place = low
+        for i in range(rows):
+            size = np.exp(low + (i + 0.5) * step)
+            x, y = size * cosine, size * sine
+            # (1 + w)^turn (1 - w / a)^-opposite by modulus and argument
+            modulus = ((1.0 + x) ** 2 + y**2) ** (0.5 * turn) * (
+                (1.0 - x / a) ** 2 + (y / a) ** 2
+            ) ** (-0.5 * opposite)
+            angle = turn * np.arctan2(y, 1.0 + x) - opposite * np.arctan2(-y, a - x)
+            along = modulus * np.cos(angle)
+            place += step * along
+            if place - 0.5 * step * along <= corner:
+                ratio[count] = np.cos(angle) / modulus
+                area[count] = modulus**2 * step * (pi / _ACROSS)
+                count += 1
+    return ratio[:count], area[:count]

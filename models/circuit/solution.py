@@ -17,7 +17,7 @@ from models.machine import Machine
 
 TOLERANCE = 1e-5
 """Residual over load at which a point counts as solved."""
-LEAST_POSITIONS = 3
+LEAST_POSITIONS = 5
 BELT = pi / 3.0
 """Period of the field in the rotor frame, one phase belt [electrical rad]."""
 
@@ -125,7 +125,7 @@ def slots_per_belt(machine: Machine) -> int:
 def position_count(per_belt: int) -> int:
     """Return the number of rotor positions over one belt that also averages slotting.
 
-    At least three, and without a common divisor with the slots per belt, so that no two
+    At least five, and without a common divisor with the slots per belt, so that no two
     positions see the slots alike.
     """
     count = LEAST_POSITIONS
