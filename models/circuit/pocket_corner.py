@@ -12,9 +12,10 @@ import numpy as np
 from models.circuit.network import Array
 from models.machine import InteriorRotor, Machine, rotor_as
 
-_ACROSS = 24
-_STEP, _HIGH = 0.11, 1.5
-"""Step and end of the grid along ln w."""
+_ALONG, _ACROSS = 64, 30
+"""Points of the grid over ln w."""
+_HIGH = 1.5
+"""Its end, beyond the corner at ln |w| = 0."""
 _WIDEST = 12.0
 """Largest |ln a| looked at."""
 _LEAST_TURN = 0.01
@@ -161,15 +162,14 @@ def _channel(
 ) -> tuple[Array, Array]:
     """Return field ratio and area on a grid of ln w, up to the near corner's place."""
     low = -pi * (reach + 0.3)
-    rows = int((_HIGH - low) / _STEP) + 1
-    step = (_HIGH - low) / rows
-    ratio, area = np.empty(rows * _ACROSS), np.empty(rows * _ACROSS)
+    step = (_HIGH - low) / _ALONG
+    ratio, area = np.empty(_ALONG * _ACROSS), np.empty(_ALONG * _ACROSS)
     count = 0
     for j in range(_ACROSS):
         across = (j + 0.5) * pi / _ACROSS
         cosine, sine = np.cos(across), np.sin(across)
         place = low
-        for i in range(rows):
+        for i in range(_ALONG):
             size = np.exp(low + (i + 0.5) * step)
             x, y = size * cosine, size * sine
             # (1 + w)^turn (1 - w / a)^-opposite by modulus and argument
