@@ -161,14 +161,15 @@ def _channel(
     a: float, turn: float, opposite: float, reach: float, corner: float
 ) -> tuple[Array, Array]:
     """Return field ratio and area on a grid of ln w, up to the near corner's place."""
-    low = -pi * (reach + 0.3)
+    low = -pi * (reach + 0.5)
+    start = np.exp(low) * (turn + opposite / a)
     step = (_HIGH - low) / _ALONG
     ratio, area = np.empty(_ALONG * _ACROSS), np.empty(_ALONG * _ACROSS)
     count = 0
     for j in range(_ACROSS):
         across = (j + 0.5) * pi / _ACROSS
         cosine, sine = np.cos(across), np.sin(across)
-        place = low
+        place = low + start * cosine  # the channel's field is not quite even at its start
         for i in range(_ALONG):
             size = np.exp(low + (i + 0.5) * step)
             x, y = size * cosine, size * sine
