@@ -18,7 +18,11 @@ from models.materials.loss_fit import specific_loss
 
 REFERENCE_LOSS = 4.0
 """Loss at 1.5 T and 50 Hz from which the low-loss premium counts [W/kg]."""
+REFERENCE_REMANENCE = 1.30
+"""Remanence at 20 degC from which the grade premium of rare-earth magnets counts [T]."""
 _SHEET_ROWS = ((0.20e-3, "sheet_020"), (0.35e-3, "sheet_035"), (0.50e-3, "sheet_050"))
+PRICED = ("cost", "magnet_cost_share")
+"""Metrics that need a price list."""
 _LIGHTEST_RARE_EARTH_MAGNET = 6000.0
 _QUANTITIES = (
     "conductor_mass", "purchased_sheet_mass", "stator_sheet_mass", "rotor_sheet_mass",
@@ -53,7 +57,7 @@ def price(
     ----------
     quantities : mapping of str to float
         Stored metrics (SI): conductor, purchased, stator and rotor sheet, magnet, heavy rare
-        earth and shaft masses, magnet pieces, insulation area.
+        earth and shaft masses, magnet blocks and pieces, insulation area, resin and housing.
     parameters : mapping
         Machine parameters: grades, conductor, slots, layers, turns.
     prices : mapping of str to float
@@ -71,14 +75,26 @@ def price(
     Notes
     -----
     Every item is a quantity times a price. Sheet of thickness t takes the rows for 0.20, 0.35
-    and 0.50 mm, linear in 1/t between them. Housing, bearings, sensor and end plates are not in
-    it: they hardly change among candidates.
+    and 0.50 mm, linear in 1/t between them. Magnets and their heavy rare earth are bought as
+    blocks, with what is cut and ground off; the housing counts by its mass. Bearings, sensor and
+    end plates are not in it: they hardly change among candidates.
     """
     check_prices(prices)
     items: dict[str, float] = {}
     for item, key, amount in _positions(quantities, parameters):
         items[item] = items.get(item, 0.0) + amount * prices[key]
     return CostBreakdown(MappingProxyType(items), sum(items.values()))
+
+
+def priced(
+    quantities: Mapping[str, float],
+    parameters: Mapping[str, ParameterValue],
+    prices: Mapping[str, float],
+) -> dict[str, float]:
+    """Return the metrics that need a price list: `PRICED`, arguments as for `price`."""
+    found = price(quantities, parameters, prices)
+    share = found.items["magnet"] / found.total if found.total > 0.0 else 0.0
+    return {"cost": found.total, "magnet_cost_share": share}
 
 
 def sensitivity(
@@ -123,6 +139,11 @@ def _positions(
         * int(parameters["magnet_axial_segments"])
         * int(parameters["magnet_width_segments"])
     )  # fmt: skip
+    # The same holds for what is bought beside sheet, conductor and net magnet.
+    net = q["magnet_mass"]
+    block = q.get("magnet_block_mass", net)
+    loss = block / net if net > 0.0 else 1.0
+    slices = int(parameters.get("skew_steps", 1))
     strip = q["purchased_sheet_mass"]
     scrap = max(0.0, strip - q["stator_sheet_mass"] - q["rotor_sheet_mass"])
     if parameters["conductor"] == "rectangular":
@@ -137,12 +158,16 @@ def _positions(
         ("sheet", "sheet_low_loss", premium * strip),
         ("sheet", "sheet_scrap", -scrap),
         ("sheet_process", "stamping", strip),
-        ("magnet", _magnet_row(str(parameters["magnet_grade"])), q["magnet_mass"]),
-        ("magnet", "heavy_rare_earth", q["heavy_rare_earth_mass"]),
+        ("magnet", _magnet_row(str(parameters["magnet_grade"])), block),
+        ("magnet", "magnet_grade", _grade_premium(str(parameters["magnet_grade"])) * block),
+        ("magnet", "heavy_rare_earth", loss * q["heavy_rare_earth_mass"]),
         ("magnet_process", "magnet_piece", float(pieces) if q["magnet_mass"] > 0.0 else 0.0),
         ("insulation", "liner", q["insulation_area"]),
+        ("insulation", "resin", q.get("resin_mass", 0.0)),
         ("shaft", "shaft", q["shaft_mass"]),
         winding,
+        ("housing", "housing", q.get("housing_mass", 0.0)),
+        ("assembly", "skew_slice", float(slices - 1)),
         ("assembly", "assembly", 1.0),
     ]
 
@@ -159,6 +184,14 @@ def _sheet_weights(grade: str) -> tuple[tuple[tuple[str, float], ...], float]:
     )
     loss = float(specific_loss(sheet.loss, np.array(1.5), frequency=np.array(50.0)))
     return weights, max(0.0, REFERENCE_LOSS - loss)
+
+
+@cache
+def _grade_premium(grade: str) -> float:
+    """Return the remanence above the reference [T], for rare-earth grades."""
+    if _magnet_row(grade) != "magnet_neodymium":
+        return 0.0
+    return max(0.0, magnet(grade).remanence(20.0) - REFERENCE_REMANENCE)
 
 
 @cache

@@ -20,6 +20,7 @@ from models.geometry.section import Section
 from models.losses.copper import phase_resistance
 from models.machine import Machine
 from models.magnetics import MagneticModel
+from models.mechanical.bought import magnet_block_mass, resin_mass
 from models.mechanical.families import STRENGTH
 from models.mechanical.mass import Masses, masses
 from models.mechanical.shaft import critical_speed
@@ -38,6 +39,7 @@ from models.performance.families import SHAPE_METRICS
 from models.performance.heat import HeatResult, heat
 from models.performance.noise import noise_metrics
 from models.skew import skewed, slice_angles, turned
+from models.thermal.coolants import ALUMINIUM, frame_volume
 
 
 @dataclass(frozen=True, eq=False)
@@ -268,16 +270,20 @@ def _strength_and_size(result: Performance) -> dict[str, float]:
     rotor, maps = machine.rotor, result.drive.maps
     overspeed, hot = duty.overspeed_factor * duty.top_speed, duty.temperatures.rotor_hot
     strength = STRENGTH[machine.family]
+    shape = SHAPE_METRICS[machine.family](machine, overspeed, hot)
     peak = result.drive.table.peak_torque
     peak_power = float(np.max(_envelope_shaft(result) * result.grid.speed))
     at = (np.array([result.drive.table.mtpa[1, -1]]), np.array([result.drive.table.mtpa[2, -1]]))
     return {
-        **SHAPE_METRICS[machine.family](machine, overspeed, hot),
+        **shape,
         "rotor_safety_factor": strength.safety_factor(machine, overspeed, temperature=hot),
         "burst_speed": strength.burst_speed(machine),
         "critical_speed": critical_speed(machine, mass),
         "tip_speed": rotor.outer_radius * duty.top_speed,
         "magnet_mass": mass.magnet,
+        "magnet_block_mass": magnet_block_mass(machine, mass, shape["magnet_pieces"]),
+        "resin_mass": resin_mass(machine, result.areas),
+        "housing_mass": ALUMINIUM[1] * frame_volume(machine, duty.cooling),
         "magnet_volume": mass.magnet_volume,
         "heavy_rare_earth_mass": mass.heavy_rare_earth,
         "conductor_mass": mass.conductor,

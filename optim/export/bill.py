@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from models.cost import price, sensitivity
+from models.cost import price, price_rows, sensitivity
 from models.performance.summary import Performance
 from optim.export.context import PackContext
 from optim.export.families import NOTES
@@ -11,8 +11,9 @@ from optim.export.table import Column, Table, column
 
 TITLES = {
     "conductor": "Winding conductor", "sheet": "Electrical sheet", "sheet_process": "Stamping",
-    "magnet": "Magnets", "magnet_process": "Magnet pieces", "insulation": "Slot liner",
+    "magnet": "Magnets", "magnet_process": "Magnet pieces", "insulation": "Liner and resin",
     "shaft": "Shaft in the stack", "winding_process": "Winding", "assembly": "Assembly",
+    "housing": "Frame",
 }  # fmt: skip
 
 
@@ -76,12 +77,15 @@ def _quantities(
         "sheet": (f"{sheet.name}, {1e3 * sheet.thickness:.2f} mm, blanks of {width:.1f} mm, "
                   f"{100.0 * scrap:.0f} % scrap", strip, "kg"),
         "sheet_process": ("stamping, stacking, joining", strip, "kg"),
-        "magnet": (f"{machine.magnet.name}, {heavy:.0f} g heavy rare earth",
-                   metrics["magnet_mass"], "kg"),
+        "magnet": (f"{machine.magnet.name}, {heavy:.0f} g heavy rare earth, blocks for "
+                   f"{metrics['magnet_mass']:.3f} kg net",
+                   metrics["magnet_block_mass"], "kg"),
         "magnet_process": (f"width x thickness x length {block}",
                            metrics["magnet_pieces"], "pieces"),
-        "insulation": ("slot liner", metrics["insulation_area"], "m^2"),
-        "shaft": ("solid steel inside the stack", metrics["shaft_mass"], "kg"),
+        "insulation": (f"slot liner, {metrics['resin_mass']:.2f} kg resin",
+                       metrics["insulation_area"], "m^2"),
+        "shaft": ("steel inside the stack", metrics["shaft_mass"], "kg"),
+        "housing": ("aluminium, duct and end shields", metrics["housing_mass"], "kg"),
         "winding_process": (
             f"{winding.slots} slots, {winding.conductors_per_slot} conductors each",
             float(conductors), "conductors"),
@@ -99,7 +103,7 @@ def bill_table(
     strongest = sorted(shares.items(), key=lambda entry: -entry[1])[:6]
     return Table(
         name="bill_of_materials",
-        title="Active parts of one machine; housing, bearings, sensor and end plates are not in it",
+        title="Active parts and frame of one machine; bearings, sensor, end plates are not in it",
         columns=(
             Column("item", "-", tuple(TITLES.get(line.item, line.item) for line in lines)),
             Column("description", "-", tuple(line.description for line in lines)),
@@ -113,3 +117,27 @@ def bill_table(
             + ", ".join(f"{key} {10.0 * share:.2f} %" for key, share in strongest if share > 0.0),
         ),
     )
+
+
+def sensitivity_table(
+    performance: Performance, metrics: Mapping[str, float], context: PackContext
+) -> Table:
+    """Return what each price weighs in the cost, the heaviest first."""
+    shares = sensitivity(metrics, performance.machine.parameters, context.prices)
+    total = price(metrics, performance.machine.parameters, context.prices).total
+    order = sorted(shares, key=lambda key: -abs(shares[key]))
+    rows = price_rows()
+    return Table(
+        name="cost_sensitivity",
+        title="What each price weighs in the cost of one machine",
+        columns=(
+            Column("price", "-", tuple(order)),
+            column("value", "EUR per unit", [context.prices[key] for key in order]),
+            Column("unit", "-", tuple(rows[key].unit for key in order)),
+            Column("date", "-", tuple(rows[key].date for key in order), "of the default list"),
+            column("share", "%", [100.0 * shares[key] for key in order], "of the cost"),
+            column("rise", "EUR", [0.1 * total * shares[key] for key in order],
+                   "of the cost if this price goes up by 10 %"),
+        ),
+        notes=("cost is linear in every price, so shares hold for any change",),
+    )  # fmt: skip

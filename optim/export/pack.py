@@ -9,11 +9,11 @@ from io import StringIO
 from pathlib import Path
 from tempfile import mkdtemp
 
-from models.cost import price
+from models.cost import priced
 from models.nomenclature import METRICS
 from models.performance.summary import Performance
 from models.performance.summary import metrics as all_metrics
-from optim.export.bill import bill_table
+from optim.export.bill import bill_table, sensitivity_table
 from optim.export.context import PackContext, footer, provenance
 from optim.export.data_sheet import data_sheet
 from optim.export.design_file import design_json, design_record, design_toml
@@ -112,7 +112,7 @@ def pack_files(
 ) -> tuple[PackFile, ...]:
     """Return every file of the pack with its content, index first."""
     values = dict(all_metrics(performance))
-    values["cost"] = price(values, performance.machine.parameters, context.prices).total
+    values |= priced(values, performance.machine.parameters, context.prices)
     head = provenance(performance, context)
     files = [
         *_design(performance, context, values, head),
@@ -232,6 +232,7 @@ def _tables(
         ("vehicle, test, thermal", efficiency_table(performance)),
         ("vehicle, thermal", cycle_table(performance)),
         ("purchasing", bill_table(performance, values, context)),
+        ("purchasing", sensitivity_table(performance, values, context)),
     )
     files = [
         PackFile(f"tables/{table.name}.csv", reader, table.title, csv_text(table, head).encode())

@@ -11,7 +11,7 @@ from math import isfinite
 import numpy as np
 from numpy.typing import NDArray
 
-from models.cost import price
+from models.cost import PRICED, priced
 from models.evaluation import Evaluation, Status
 from models.machine import ParameterValue
 from models.nomenclature import METRICS
@@ -72,15 +72,14 @@ def needed_metrics(study: Study) -> tuple[str, ...]:
 def priced_metrics(
     study: Study, evaluation: Evaluation, parameters: Mapping[str, ParameterValue]
 ) -> dict[str, float]:
-    """Return the metrics of an ok evaluation with `cost` at the study's price list [EUR].
+    """Return the metrics of an ok evaluation with those of the study's price list.
 
     Raises
     ------
     InvalidInputError
         If the price list lacks an entry that this design needs.
     """
-    breakdown = price(evaluation.metrics, parameters, study.prices)
-    return {**evaluation.metrics, "cost": breakdown.total}
+    return {**evaluation.metrics, **priced(evaluation.metrics, parameters, study.prices)}
 
 
 def judge(
@@ -111,7 +110,9 @@ def judge(
         return Judgement(None, None, False, evaluation.status)
     needed = needed_metrics(study)
     metrics = (
-        priced_metrics(study, evaluation, parameters) if "cost" in needed else evaluation.metrics
+        priced_metrics(study, evaluation, parameters)
+        if any(name in PRICED for name in needed)
+        else evaluation.metrics
     )
     missing = [name for name in needed if name not in metrics]
     if missing:

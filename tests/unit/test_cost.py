@@ -1,13 +1,16 @@
 """Cost: hand calculation, price keys, sensitivity."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from models.cost import default_prices, price, price_rows, sensitivity
+from models.cost import default_prices, price, price_rows, priced, sensitivity
 from models.errors import InvalidInputError
 from models.materials.load import names
-from tests.machines import table
+from models.mechanical.bought import magnet_block_mass, resin_mass
+from models.mechanical.mass import masses
+from tests.machines import areas, machine, table
 
 QUANTITIES = {
     "conductor_mass": 7.0,
@@ -18,6 +21,9 @@ QUANTITIES = {
     "heavy_rare_earth_mass": 0.042,
     "insulation_area": 0.35,
     "shaft_mass": 2.0,
+    "magnet_block_mass": 1.6,
+    "resin_mass": 0.8,
+    "housing_mass": 9.0,
 }
 
 
@@ -27,7 +33,11 @@ def test_by_hand() -> None:
     # 4.00 W/kg by its grade: no premium; 46 - 27 kg of scrap sold
     assert result.items["sheet"] == pytest.approx(46.0 * 2.0 - 19.0 * 0.25, abs=46 * 0.2 * 0.05)
     assert result.items["sheet_process"] == pytest.approx(46.0 * 0.6)
-    assert result.items["magnet"] == pytest.approx(1.4 * 60.0 + 0.042 * 300.0)
+    # bought as 1.6 kg of block; N42SH has 1.31 T, 0.01 T above the reference
+    block = 1.6 * (60.0 + 0.01 * 100.0) + 0.042 * 1.6 / 1.4 * 300.0
+    assert result.items["magnet"] == pytest.approx(block, rel=0.01)
+    assert result.items["insulation"] == pytest.approx(0.35 * 12.0 + 0.8 * 9.0)
+    assert result.items["housing"] == pytest.approx(9.0 * 6.5)
     assert result.items["magnet_process"] == pytest.approx(8 * 2 * 6 * 0.10)
     assert result.items["winding_process"] == pytest.approx(48 * 6 * 0.09)
     assert result.total == pytest.approx(sum(result.items.values()))
@@ -104,3 +114,49 @@ def test_wrong_lists_are_told() -> None:
         price(
             {k: v for k, v in QUANTITIES.items() if k != "magnet_mass"}, table(), default_prices()
         )
+
+
+def test_stronger_grade_costs_more() -> None:
+    def magnets(grade: str) -> float:
+        none = {**QUANTITIES, "heavy_rare_earth_mass": 0.0}
+        return price(none, table(magnet_grade=grade), default_prices()).items["magnet"]
+
+    assert magnets("N35") < magnets("N42SH") < magnets("N48H")
+
+
+def test_each_slice_of_skew_costs_the_same_again() -> None:
+    straight, two, four = (
+        price(QUANTITIES, table(skew_steps=n), default_prices()).total for n in (1, 2, 4)
+    )
+    assert two - straight == pytest.approx(1.5)
+    assert four - straight == pytest.approx(3 * 1.5)
+
+
+def test_share_of_magnets_is_their_sensitivity() -> None:
+    found = priced(QUANTITIES, table(), default_prices())
+    shares = sensitivity(QUANTITIES, table(), default_prices())
+    rows = ("magnet_neodymium", "magnet_grade", "magnet_ferrite", "heavy_rare_earth")
+    assert found["magnet_cost_share"] == pytest.approx(sum(shares[key] for key in rows))
+
+
+class TestBought:
+    def test_block_by_hand(self) -> None:
+        """100 pieces of 20 x 20 x 5 mm: cut from 20.4 x 20.4 x 5.3 mm."""
+        m = machine(magnet_thickness=5e-3)
+        made = replace(masses(m, areas(m)), magnet=1.5, magnet_volume=100 * 20e-3 * 20e-3 * 5e-3)
+        expected = 1.5 * (20.4 * 20.4 * 5.3) / (20.0 * 20.0 * 5.0)
+        assert magnet_block_mass(m, made, 100.0) == pytest.approx(expected)
+
+    def test_smaller_and_thinner_pieces_lose_more(self) -> None:
+        m = machine()
+        made = masses(m, areas(m))
+        shares = [magnet_block_mass(m, made, n) / made.magnet for n in (16.0, 96.0, 960.0)]
+        assert 1.0 < shares[0] < shares[1] < shares[2] < 1.6
+        assert magnet_block_mass(m, made, 0.0) == 0.0
+
+    def test_resin_fills_what_copper_leaves(self) -> None:
+        m = machine()
+        area = areas(m)
+        none = replace(area, slot_conductor=area.slot_gross)
+        assert resin_mass(m, none) == 0.0
+        assert 0.05 < resin_mass(m, area) < 3.0

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from models.circuit.model import CircuitModel
+from models.cost import PRICED
 from models.duty import Cooling, Duty, Supply, Vehicle, rpm
 from models.evaluate import evaluate, perform_design
 from models.nomenclature import family_metrics
@@ -68,7 +69,7 @@ def test_cycle_from_the_map_equals_solving_every_interval(result: Performance) -
 
 def test_every_metric_is_there_and_finite(result: Performance) -> None:
     values = metrics(result)
-    assert set(values) == set(family_metrics("interior")) - {"cost"}
+    assert set(values) == set(family_metrics("interior")) - set(PRICED)
     assert all(np.isfinite(v) for v in values.values())
 
 

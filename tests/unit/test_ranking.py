@@ -168,12 +168,11 @@ def test_what_stops_a_run(study: Study) -> None:
 
 
 def test_ranked_front_and_table(study: Study, monkeypatch) -> None:
-    from types import SimpleNamespace
 
     def price(quantities, parameters, prices):
-        return SimpleNamespace(total=100.0)
+        return {"cost": 100.0}
 
-    monkeypatch.setattr("optim.study.judge.price", price)
+    monkeypatch.setattr("optim.study.judge.priced", price)
     entries = [
         entry(0, 1.2, 240.0),
         entry(1, 2.0, 330.0),

@@ -1,7 +1,6 @@
 """Objectives and violations by hand calculation."""
 
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -88,9 +87,9 @@ def test_a_metric_that_the_model_does_not_give_is_told(study: Study) -> None:
 
 def test_cost_is_priced_with_the_studys_list(study: Study, monkeypatch) -> None:
     def price(quantities, parameters, prices):
-        return SimpleNamespace(total=quantities["magnet_mass"] * prices["magnet"])
+        return {"cost": quantities["magnet_mass"] * prices["magnet"]}
 
-    monkeypatch.setattr("optim.study.judge.price", price)
+    monkeypatch.setattr("optim.study.judge.priced", price)
     priced = replace(
         study,
         objectives=(Objective("cost", "minimise"),),
