@@ -10,7 +10,7 @@ export async function runsView(place, _, { session, signal }) {
   document.title = "Runs · Paretorque";
   const body = h("tbody");
   const isAdmin = session.is_admin && session.needs_token;
-  const columns = ["Run", "State", "Evaluations", isAdmin && "Owner", "Searched for", "Since", "From"];
+  const columns = ["Run", "State", "Evaluations", isAdmin && "Owner", "Time driven", "Submitted", "Rerun of"];
   const table = h("table", { class: "runs" },
     h("thead", {}, h("tr", {}, columns.filter(Boolean).map((c) => h("th", { scope: "col" }, c)))), body);
   const more = h("button", { type: "button", class: "quiet", onclick: () => ((pages += 1), refresh()) }, "older runs");
