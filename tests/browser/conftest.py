@@ -1,12 +1,12 @@
 """A browser, pages that complain, and the service as a person starts it."""
 
+import re
 import shutil
 import subprocess
 import sys
-import threading
 import time
 from collections.abc import Iterator
-from queue import Empty, Queue
+from pathlib import Path
 
 import pytest
 
@@ -72,35 +72,26 @@ def open_page(browser):
 def service_url(tmp_path_factory) -> Iterator[str]:
     """The address of `paretorque serve` with one worker and an empty store."""
     folder = tmp_path_factory.mktemp("service")
-    process = subprocess.Popen(
-        [sys.executable, "-m", "optim.service.cli", "serve", "--port", "0", "--workers", "1",
-         "--database", str(folder / "runs.sqlite")],
-        cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-    )  # fmt: skip
+    output = folder / "output.txt"
+    with output.open("wb") as stream:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "optim.service.cli", "serve", "--port", "0", "--workers", "1",
+             "--database", str(folder / "runs.sqlite")],
+            cwd=ROOT, stdout=stream, stderr=stream,
+        )  # fmt: skip
     try:
-        yield _announced(process)
+        yield _announced(process, output)
     finally:
         process.terminate()
         process.wait(timeout=60.0)
 
 
-def _announced(process: "subprocess.Popen[str]") -> str:
+def _announced(process: "subprocess.Popen[bytes]", output: Path) -> str:
     """Return the address that the service prints once it listens."""
-    lines: Queue[str] = Queue()
-
-    def read() -> None:
-        assert process.stdout is not None
-        for line in process.stdout:
-            lines.put(line)
-
-    threading.Thread(target=read, daemon=True).start()
-    told, end = [], time.monotonic() + _PATIENCE
+    end = time.monotonic() + _PATIENCE
     while time.monotonic() < end and process.poll() is None:
-        try:
-            told.append(lines.get(timeout=0.2))
-        except Empty:
-            continue
-        for word in told[-1].split():
-            if word.startswith("http://"):
-                return word.rstrip(";,.")
-    raise AssertionError("the service does not listen:\n" + "".join(told))
+        found = re.search(r"http://[\w.:]+", output.read_text("utf-8"))
+        if found:
+            return found[0]
+        time.sleep(0.1)
+    raise AssertionError("the service does not listen:\n" + output.read_text("utf-8"))

@@ -9,7 +9,7 @@ import pytest
 
 from tests.service_case import lenient_text
 
-BUDGET = 160
+BUDGET = 100
 
 
 @pytest.fixture(scope="module")

@@ -22,8 +22,8 @@ export async function compareView(place, _, { basket, signal }) {
   const found = await api.compare(...items);
   const heads = h("div", { class: "pair" }, chosen.map((c, k) => h("section", { class: "panel" },
     h("h2", {}, `${"AB"[k]}: `, h("a", { href: `#/run/${encodeURIComponent(c.run)}/candidate/${c.number}` }, `candidate ${c.number}`)),
-    h("p", { class: "soft" }, c.run), h("div", { class: "section-drawing small" }))));
-  const pictures = h("div", { class: "pictures-grid" });
+    h("p", { class: "soft" }, c.run), h("div", { class: "section-drawing small" }, h("p", { class: "soft" }, "drawing the section …")))));
+  const pictures = h("div", { class: "pictures-grid" }, h("p", { class: "soft" }, "drawing the curves …"));
   place.append(heads, pictures,
     h("section", { class: "panel" }, h("h2", {}, "Metrics"), h("div", { class: "scroll" }, table(found, "metrics"))),
     h("section", { class: "panel" }, h("h2", {}, "Parameters that differ"), h("div", { class: "scroll" }, table(found, "parameters", found.differing))));
@@ -36,7 +36,7 @@ export async function compareView(place, _, { basket, signal }) {
     const svg = sections[k].status === "fulfilled" && drawing(sections[k].value, `Section of ${chosen[k].item}`);
     put(spot, svg || h("p", { class: "soft" }, "no drawing"));
   });
-  if (details.every((d) => d.status === "fulfilled")) put(pictures, overlays(details.map((d) => d.value), chosen));
+  put(pictures, details.every((d) => d.status === "fulfilled") && overlays(details.map((d) => d.value), chosen));
 }
 
 function overlays(pair, chosen) {
@@ -72,5 +72,11 @@ function row(key, a, b) {
   return h("tr", { title: definition },
     h("th", { scope: "row" }, title(key)),
     h("td", { class: "number" }, text(a)), h("td", { class: "number" }, text(b)), h("td", { class: "soft" }, unitText(unit)),
-    h("td", { class: `number ${judged[0]}` }, change === null ? "" : `${change > 0 ? "+" : ""}${percentText(change)} `, h("span", { class: "word" }, judged[1])));
+    h("td", { class: `number ${judged[0]}` }, change === null ? "" : `${changeText(unit, b - a, change)} `, h("span", { class: "word" }, judged[1])));
+}
+
+/** Return a change in percent, or in points of what is in percent itself. */
+function changeText(unit, difference, change) {
+  const text = unit === "%" ? `${numberText(difference, 2)} points` : percentText(change);
+  return difference > 0 ? `+${text}` : text;
 }

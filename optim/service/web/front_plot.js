@@ -199,7 +199,7 @@ function axes(box, across, up, view) {
   const { left, right, top, bottom } = PAD;
   const x = linear(across, [left, box.width - right]);
   const y = linear(up, [box.height - bottom, top]);
-  const xs = ticks(across, Math.max(3, Math.round(box.width / 110)));
+  const xs = ticks(across, Math.max(4, Math.round(box.width / 110)));
   const ys = ticks(up, Math.max(3, Math.round(box.height / 70)));
   const foot = box.height - bottom;
   return [

@@ -64,7 +64,9 @@ export function valueText(name, value, digits = 4) {
 export const countText = (count) => (count ?? 0).toLocaleString("en-GB");
 
 export function percentText(value, digits = 1) {
-  return Number.isFinite(value) ? `${minus(value.toFixed(digits))} %` : "–";
+  if (!Number.isFinite(value)) return "–";
+  const text = value.toFixed(digits);
+  return `${Number(text) === 0 ? text.replace("-", "") : minus(text)} %`;
 }
 
 /** Return a time in the two largest units that matter. */
