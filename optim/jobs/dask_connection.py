@@ -115,8 +115,7 @@ class Connection:
         self._cluster: Any = None
         # A scheduler takes equal keys, also of other runs and clients, for one and the same task.
         self._token = uuid.uuid4().hex
-        # Lost workers are expected and reported here; the library's log would alarm people.
-        logging.getLogger("distributed").setLevel(logging.CRITICAL)
+        _quieten()
         self.shunned: frozenset[str] = frozenset()
         if settings.address:
             self._client = _reach(settings)
@@ -235,6 +234,12 @@ class Connection:
             logger.warning("worker %s cannot be ended: %r", address, error)
 
 
+def _quieten() -> None:
+    # Lost workers are expected and reported here; the library's log would alarm people.
+    for name in ("distributed", "distributed.client", "distributed.scheduler"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)
+
+
 def _kill_worker_process(dask_worker: Any) -> None:
     if dask_worker.pid is not None:
         os.kill(dask_worker.pid, signal.SIGKILL)
@@ -257,7 +262,7 @@ class EmbeddedCluster:
     """
 
     def __init__(self, workers: int, *, port: int = 0) -> None:
-        logging.getLogger("distributed").setLevel(logging.CRITICAL)
+        _quieten()
         self._cluster = _start_cluster(workers, port)
 
     @property

@@ -48,6 +48,8 @@ class SupervisorSettings:
         Certificates for a scheduler that asks for them.
     running_limit : int
         How many jobs run at once, >= 1; they share the workers.
+    driver : str
+        Module that drives a job.
     """
 
     workers: int = 1
@@ -56,6 +58,7 @@ class SupervisorSettings:
     tls_cert_file: str = ""
     tls_key_file: str = ""
     running_limit: int = 2
+    driver: str = "optim.service.job_driver"
 
     def __post_init__(self) -> None:
         for name in ("workers", "running_limit"):
@@ -225,7 +228,7 @@ class Supervisor:
             tls_key_file=settings.tls_key_file,
         )
         child = Child(
-            "optim.service.job_driver",
+            settings.driver,
             {
                 "database": self._database,
                 "run_id": job.run_id,
