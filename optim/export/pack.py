@@ -80,9 +80,37 @@ def write_pack(
     Everything is written beside the folder first and moved into place at the end, so a pack is
     there in full or not at all. One design in one context always gives the same bytes.
     """
-    target = Path(os.path.abspath(folder))
-    _check(target, is_replacing)
+    check_place(folder, is_replacing=is_replacing)
     files = pack_files(performance, context, front=front, field_values=field_values)
+    contents = {file.path: file.content for file in files}
+    return place_pack(folder, contents, is_replacing=is_replacing)
+
+
+def place_pack(
+    folder: Path, contents: Mapping[str, bytes], *, is_replacing: bool = False
+) -> list[Path]:
+    """Put the files of a pack in place, in full or not at all.
+
+    Parameters
+    ----------
+    folder : Path
+        See `write_pack`.
+    contents : mapping of str to bytes
+        Files by their path inside the folder, at most one folder deep.
+    is_replacing : bool
+        See `write_pack`.
+
+    Raises
+    ------
+    PackError
+        See `write_pack`; also for a path that leads out of the folder.
+    """
+    target = Path(os.path.abspath(folder))
+    check_place(folder, is_replacing=is_replacing)
+    for name in contents:
+        pieces = name.split("/")
+        if len(pieces) > 2 or "\\" in name or any(p in ("", ".", "..") for p in pieces):
+            raise PackError(f"{name!r} is no path of a file in a pack; nothing was written")
     try:
         made = Path(mkdtemp(prefix=f".{target.name}-", dir=target.parent))
     except OSError as error:
@@ -91,16 +119,16 @@ def write_pack(
         )
     try:
         made.chmod(0o755)
-        for file in files:
-            path = made / file.path
+        for name, content in contents.items():
+            path = made / name
             path.parent.mkdir(exist_ok=True)
-            path.write_bytes(file.content)
+            path.write_bytes(content)
         _move(made, target)
     except OSError as error:
         raise PackError(f"{folder}: the pack could not be written ({error})") from error
     finally:
         shutil.rmtree(made, ignore_errors=True)
-    return [target / file.path for file in files]
+    return [target / name for name in contents]
 
 
 def pack_files(
@@ -129,7 +157,15 @@ def pack_files(
     return (PackFile("README.txt", "everybody", "this index", index.encode()), *files)
 
 
-def _check(target: Path, is_replacing: bool) -> None:
+def check_place(folder: Path, *, is_replacing: bool) -> None:
+    """Refuse a folder that a pack may not be written to.
+
+    Raises
+    ------
+    PackError
+        With what to do instead.
+    """
+    target = Path(os.path.abspath(folder))
     if target.is_symlink() or (target.exists() and not target.is_dir()):
         raise PackError(f"{target}: is not a folder; give the name of a new folder")
     if not target.parent.is_dir():

@@ -41,6 +41,9 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "compare": ("commands_design", "Put two designs side by side."),
     "runs": ("commands_front", "List the runs of the store."),
     "serve": ("commands_service", "Serve studies as jobs, with a web page."),
+    "submit": ("commands_remote", "Hand a study to a service."),
+    "job": ("commands_remote", "Pause, resume, cancel or delete a service's run."),
+    "profile": ("commands_remote", "Save a service's URL and token under a name."),
     "token": ("commands_service", "Give access to a service, or take it away."),
 }
 

@@ -24,7 +24,8 @@ from optim.service.designs import (
 )
 from optim.service.errors import RequestError, SelectionError
 from optim.service.failures import DONE, NOTHING_FEASIBLE, OUR_FAULT
-from optim.service.run_store import open_store
+from optim.service.places import open_place
+from optim.service.remote.store import RemoteStore
 from optim.service.screen import Screen, make_screen
 from optim.service.waiting import COMPILING, explained_wait, is_cold
 from optim.store.sql_store import SqlStore
@@ -81,6 +82,7 @@ def compare(
     second: Annotated[str, typer.Argument(metavar="B", help="The same.")],
     study: StudyOption = None,
     store: options.StorePath = None,
+    to: options.To = "",
     json: options.Json = False,
     verbose: options.Verbose = False,
 ) -> int:
@@ -91,7 +93,7 @@ def compare(
       paretorque compare last packs/island-post-van/design.toml
     """
     screen = make_screen(is_json=json)
-    with _store_if_any(store) as opened:
+    with _store_if_any(store, to) as opened:
         a, b = named_design(opened, first), named_design(opened, second)
         aims = load(study) if study is not None else study_for(a)
         with explained_wait(screen):
@@ -119,6 +121,15 @@ def export(
         bool, typer.Option("--overwrite", help="Replace a folder that holds files.")
     ] = False,
     store: options.StorePath = None,
+    service: Annotated[
+        str,
+        typer.Option(
+            "--from",
+            metavar="URL",
+            envvar="PARETORQUE_SERVICE",
+            help="A service instead of a store: its URL, or a saved profile.",
+        ),
+    ] = "",
     dry_run: options.DryRun = False,
     json: options.Json = False,
     quiet: options.Quiet = False,
@@ -130,18 +141,24 @@ def export(
       paretorque export last --to packs/best
       paretorque export last 1240 --to packs/1240
     """
-    from optim.service.exporting import export_design
+    from optim.service.exporting import export_design, fetch_pack
 
     screen = make_screen(is_json=json, is_quiet=quiet)
-    with open_store(store) as opened:
+    with open_place(store, service) as opened:
         design = candidate_design(opened, run, candidate)
         folder = to if to is not None else Path("packs") / design.label.replace(":", "-")
         if dry_run:
             screen.show(f"would write the pack of {design.label} to {folder}")
             screen.show_document(documents.export_document(design.label, str(folder), []))
             return DONE
-        screen.say(COMPILING if is_cold() else f"evaluating {design.label} and writing its pack")
-        files = export_design(design, folder, store=opened, is_overwriting=overwrite)
+        if isinstance(opened, RemoteStore):
+            screen.say(f"fetching the pack of {design.label}")
+            files = fetch_pack(opened.connection, design, folder, is_overwriting=overwrite)
+        else:
+            screen.say(
+                COMPILING if is_cold() else f"evaluating {design.label} and writing its pack"
+            )
+            files = export_design(design, folder, store=opened, is_overwriting=overwrite)
     screen.show_document(documents.export_document(design.label, str(folder), files))
     screen.show(f"{design.label}: {len(files)} files in {folder}")
     if verbose:
@@ -172,12 +189,12 @@ def _is_design_file(path: Path) -> bool:
 
 
 @contextmanager
-def _store_if_any(path: str | None) -> Iterator[SqlStore | None]:
+def _store_if_any(path: str | None, to: str = "") -> Iterator[SqlStore | RemoteStore | None]:
     """Open the store where there is one; a design file may need none."""
     try:
-        opened = open_store(path)
+        opened = open_place(path, to)
     except SelectionError:
-        if path is not None:
+        if path is not None or to:
             raise
         yield None
         return

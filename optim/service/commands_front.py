@@ -10,23 +10,24 @@ from optim.service import documents, options, tables, verify_view
 from optim.service.designs import assess, front_design
 from optim.service.errors import RequestError
 from optim.service.failures import DONE, NOTHING_FEASIBLE
+from optim.service.places import open_place
 from optim.service.results import FrontResult, read_front
 from optim.service.results import pick as pick_candidate
-from optim.service.run_store import find_run, open_store, searches, study_of
+from optim.service.run_store import find_run, searches, study_of
 from optim.service.screen import make_screen
 from optim.service.verified import FIELD, Verification, read_verification
 from optim.service.wording import in_words
 from optim.study.change import with_changes
 
 
-def runs(store: options.StorePath = None, json: options.Json = False) -> int:
+def runs(store: options.StorePath = None, to: options.To = "", json: options.Json = False) -> int:
     """List the runs of the store, newest first.
 
     \b
       paretorque runs
     """
     screen = make_screen(is_json=json)
-    with open_store(store) as opened:
+    with open_place(store, to) as opened:
         found = [(record, opened.count(record.run_id)) for record in searches(opened)]
     screen.show_document(documents.runs_document(found))
     screen.show(tables.runs_view(found) if found else "no runs yet")
@@ -54,6 +55,7 @@ def front(
         typer.Option("--csv", metavar="FILE", help="Write the whole front as CSV; - for here."),
     ] = None,
     store: options.StorePath = None,
+    to: options.To = "",
     json: options.Json = False,
 ) -> int:
     """Show the ranked candidates of a run.
@@ -71,7 +73,7 @@ def front(
     if csv is not None and str(csv) == "-" and json:
         raise RequestError("--csv - and --json: given both; allowed: one of them")
     method = options.method_of(by)
-    with open_store(store) as opened:
+    with open_place(store, to) as opened:
         record = find_run(opened, run)
         study = study_of(record)
         if limit:
@@ -120,6 +122,7 @@ def pick(
         typer.Argument(metavar="[CANDIDATE]", help="Its number; default the best ranked."),
     ] = None,
     store: options.StorePath = None,
+    to: options.To = "",
     json: options.Json = False,
     verbose: options.Verbose = False,
 ) -> int:
@@ -130,7 +133,7 @@ def pick(
       paretorque pick last 1240
     """
     screen = make_screen(is_json=json)
-    with open_store(store) as opened:
+    with open_place(store, to) as opened:
         record = find_run(opened, run)
         study = study_of(record)
         found = read_front(opened, record, study)

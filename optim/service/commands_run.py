@@ -1,6 +1,5 @@
 """Commands that evaluate many designs: check, run, watch, rerun."""
 
-import time
 from pathlib import Path
 from statistics import median
 from typing import Annotated
@@ -16,8 +15,11 @@ from optim.service import documents, options, tables
 from optim.service.checking import check as check_study
 from optim.service.errors import RequestError
 from optim.service.failures import DONE, INTERRUPTED, NOTHING_FEASIBLE, TOO_MANY_FAILED
+from optim.service.following import follow, rerun_there
 from optim.service.observer import FrontObserver
+from optim.service.places import open_place
 from optim.service.progress_view import ProgressView
+from optim.service.remote.store import RemoteStore
 from optim.service.rerunning import RerunPlan, begin_rerun, plan_rerun
 from optim.service.results import FrontResult
 from optim.service.run_store import find_run, open_store, study_of
@@ -38,7 +40,6 @@ from optim.study.load import load
 from optim.study.model import Study
 
 _TOP = 10
-_WATCH_SECONDS = 0.5
 
 
 def check(
@@ -134,6 +135,7 @@ def watch(
     run: options.RunName,
     once: Annotated[bool, typer.Option("--once", help="Show this moment, and stop.")] = False,
     store: options.StorePath = None,
+    to: options.To = "",
     json: options.Json = False,
 ) -> int:
     """Follow a run that another process drives.
@@ -143,22 +145,9 @@ def watch(
       paretorque watch last --once --json
     """
     screen = make_screen(is_json=json)
-    with open_store(store) as opened:
+    with open_place(store, to) as opened:
         watcher = Watcher(opened, find_run(opened, run))
-        with ProgressView(
-            watcher.study, watcher.run_id, console=screen.err, is_quiet=json or once
-        ) as view:
-            while True:
-                progress = watcher.look()
-                screen.show_document(
-                    documents.progress_document(watcher.run_id, watcher.state, progress),
-                    is_line=True,
-                )
-                view.note = watcher.note
-                view(progress, watcher.observer)
-                if once or watcher.is_over:
-                    break
-                time.sleep(_WATCH_SECONDS)
+        follow(watcher, screen, is_told=json, is_once=once)
         front = watcher.front()
     screen.show(f"run {front.run_id} is {front.state}", "")
     _show_front(front, screen)
@@ -188,6 +177,7 @@ def rerun(
     workers: options.Workers = None,
     scheduler: options.Scheduler = "",
     store: options.StorePath = None,
+    to: options.To = "",
     dry_run: options.DryRun = False,
     json: options.Json = False,
     quiet: options.Quiet = False,
@@ -203,8 +193,10 @@ def rerun(
     """  # fmt: skip
     screen = make_screen(is_json=json, is_quiet=quiet)
     cluster = cluster_settings(workers, scheduler)
+    if to and (scheduler or workers is not None):
+        raise RequestError("--to: a service has workers of its own; leave --workers, --scheduler")
     prices = options.read_prices(price or [])
-    with open_store(store) as opened:
+    with open_place(store, to) as opened:
         parent = find_run(opened, run)
         plan = plan_rerun(
             opened, parent, limits=limit or [], objectives=objective or [], prices=prices,
@@ -214,10 +206,15 @@ def rerun(
         if dry_run:
             screen.show_document(documents.front_document(plan.known, kind="known_front"))
             return DONE if plan.known.candidates else NOTHING_FEASIBLE
-        if not scheduler:
-            warm_up(plan.study, screen)
-        record = begin_rerun(opened, plan)
-        result = _drive(opened, record, plan.study, cluster=cluster, screen=screen)
+        if isinstance(opened, RemoteStore):
+            asked = {"limits": limit or [], "objectives": objective or [], "prices": prices,
+                     "budget": budget, "seed": seed, "allow_looser": allow_looser}  # fmt: skip
+            result = rerun_there(opened, parent, asked, screen=screen)
+        else:
+            if not scheduler:
+                warm_up(plan.study, screen)
+            record = begin_rerun(opened, plan)
+            result = _drive(opened, record, plan.study, cluster=cluster, screen=screen)
     screen.show_document(documents.run_document(result, parent=parent.run_id, known=plan.known))
     return _conclude(result, screen)
 

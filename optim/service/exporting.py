@@ -1,14 +1,19 @@
 """The hand-over pack of a design."""
 
+import io
+import zipfile
+import zlib
 from pathlib import Path
 
 from models.cost import price_rows
 from models.evaluate import perform_design
 from optim.export.context import PackContext, program_version
-from optim.export.pack import write_pack
+from optim.export.errors import PackError
+from optim.export.pack import check_place, place_pack, write_pack
 from optim.export.plots.front import FrontPicture, FrontPoint, Outcome, front_data
 from optim.ranking.front import Entry, ranked_front
 from optim.service.designs import Design, study_for
+from optim.service.remote.connection import Connection
 from optim.service.results import entry_of
 from optim.service.verified import FIELD, field_evaluation
 from optim.store.contract import Store
@@ -57,6 +62,34 @@ def export_design(
         folder, performance, context, front=picture, field_values=field_values,
         is_replacing=is_overwriting,
     )  # fmt: skip
+    return [file.relative_to(folder.absolute()).as_posix() for file in files]
+
+
+def fetch_pack(
+    connection: Connection, design: Design, folder: Path, *, is_overwriting: bool = False
+) -> list[str]:
+    """Have a service make a design's hand-over pack and put it into a folder.
+
+    Returns
+    -------
+    list of str
+        Names of the files.
+
+    Raises
+    ------
+    PackError
+        If the folder may not be written, or what came is no pack.
+    """
+    check_place(folder, is_replacing=is_overwriting)
+    assert design.number is not None
+    sent = connection.content("runs", design.run_id, "candidates", design.number, "pack.zip")
+    try:
+        with zipfile.ZipFile(io.BytesIO(sent)) as archive:
+            contents = {name: archive.read(name) for name in archive.namelist()}
+    except (zipfile.BadZipFile, zlib.error) as error:
+        raise PackError(f"{design.label}: what the service sent is no pack ({error})") from error
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    files = place_pack(folder, contents, is_replacing=is_overwriting)
     return [file.relative_to(folder.absolute()).as_posix() for file in files]
 
 

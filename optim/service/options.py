@@ -29,6 +29,11 @@ StorePath = Annotated[
                  help="Store of runs: a file or postgresql://...; "
                       "default runs/paretorque.sqlite."),
 ]  # fmt: skip
+To = Annotated[
+    str,
+    typer.Option("--to", metavar="URL", envvar="PARETORQUE_SERVICE",
+                 help="A service instead of a store: its URL, or a saved profile."),
+]  # fmt: skip
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No progress, no advice.")]
 Verbose = Annotated[bool, typer.Option("--verbose", "-v", help="More detail; full error reports.")]

@@ -74,12 +74,13 @@ def find_run(store: Store, name: str) -> RunRecord:
     runs = searches(store)
     if not runs:
         raise SelectionError("the store holds no run yet: start one with 'paretorque run STUDY'")
-    if name == LAST:
-        return runs[-1]
     fitting = [run for run in runs if run.run_id == name]
     fitting = fitting or [run for run in runs if name and run.run_id.startswith(name)]
+    if name == LAST:
+        fitting = [runs[-1]]
     if len(fitting) == 1:
-        return fitting[0]
+        # A list of a service leaves the study texts out.
+        return store.run(fitting[0].run_id)
     if not fitting:
         raise SelectionError(
             f"run {name!r} is not in the store; allowed: {_listed(runs)}, or '{LAST}'"

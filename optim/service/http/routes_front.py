@@ -1,5 +1,6 @@
 """Routes on what a run has found: points, front, events; and raw rows for the command line."""
 
+from dataclasses import replace
 from itertools import islice
 from typing import Annotated
 
@@ -123,8 +124,9 @@ async def events(
 @router.get("/record", tags=["client"])
 def record(run: RunId, service: Parts, asker: Asker) -> DocumentResponse:
     """A run as the store has it."""
-    found = service.desk.status(run, asker).record
-    return answered(document("record", **run_entries(found)))
+    view = service.desk.status(run, asker)
+    # The job's state: a run that waits to go on after a restart is not over.
+    return answered(document("record", **run_entries(replace(view.record, state=view.job.state))))
 
 
 @router.get("/rows", tags=["client"])
