@@ -5,7 +5,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import pi
+from math import atan2, dist, pi
 from typing import TypeVar
 
 from models.errors import InvalidInputError
@@ -187,7 +187,94 @@ class InteriorRotor:
     magnet_width_segments: int
 
 
-Rotor = InteriorRotor
+@dataclass(frozen=True)
+class Barrier:
+    """One flux barrier of a pole, upper half (y > 0); the lower half mirrors it.
+
+    Both faces run from the rib on the pole axis straight to a bend and from there straight to
+    the bridge. A magnet may lie between rib and bend.
+
+    Attributes
+    ----------
+    rib_width, bridge_thickness : float
+        Iron on the pole axis between both halves, and between barrier and surface [m].
+    gap_face, shaft_face : tuple of 3 (x, y)
+        Corners of the face turned to the gap and of the one turned to the shaft: at the rib, at
+        the bend, at the bridge [m].
+    near_angle, far_angle : float
+        Angles of the two corners at the bridge from the pole axis [rad].
+    magnet_corners : tuple of 4 (x, y), or empty
+        Magnet of the upper half: inner gap side, outer gap side, outer shaft side, inner shaft
+        side [m]; empty without magnet.
+    """
+
+    rib_width: float
+    bridge_thickness: float
+    gap_face: tuple[tuple[float, float], ...]
+    shaft_face: tuple[tuple[float, float], ...]
+    near_angle: float
+    far_angle: float
+    magnet_corners: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def has_magnet(self) -> bool:
+        """Whether a magnet lies in it."""
+        return bool(self.magnet_corners)
+
+    @property
+    def magnet_width(self) -> float:
+        """Magnet size across its magnetisation, one half [m]; 0 without magnet."""
+        return dist(*self.magnet_corners[:2]) if self.magnet_corners else 0.0
+
+    @property
+    def magnet_thickness(self) -> float:
+        """Magnet size along its magnetisation [m]; 0 without magnet."""
+        return dist(*self.magnet_corners[1:3]) if self.magnet_corners else 0.0
+
+    @property
+    def thickness(self) -> float:
+        """Width of the barrier beside the rib, along the pole axis [m]."""
+        return self.gap_face[0][0] - self.shaft_face[0][0]
+
+    @property
+    def leg_angle(self) -> float:
+        """Angle between the barrier's inner part and the pole axis [rad]; pi/2 is flat."""
+        (x0, y0), (x1, y1) = self.gap_face[:2]
+        return atan2(y1 - y0, x1 - x0)
+
+
+@dataclass(frozen=True)
+class LayeredRotor:
+    """Rotor with one or more flux barriers per pole, magnets in any of them.
+
+    Attributes
+    ----------
+    outer_radius, shaft_radius : float
+        Rotor surface and shaft radii [m].
+    barriers : tuple of Barrier
+        From the gap inwards.
+    magnet_axial_segments, magnet_width_segments : int
+        Pieces of each magnet along the stack and across its width.
+    """
+
+    outer_radius: float
+    shaft_radius: float
+    barriers: tuple[Barrier, ...]
+    magnet_axial_segments: int
+    magnet_width_segments: int
+
+    @property
+    def magnet_barriers(self) -> tuple[Barrier, ...]:
+        """The barriers that hold a magnet."""
+        return tuple(b for b in self.barriers if b.has_magnet)
+
+    @property
+    def has_magnets(self) -> bool:
+        """Whether any barrier holds a magnet."""
+        return bool(self.magnet_barriers)
+
+
+Rotor = InteriorRotor | LayeredRotor
 """Any rotor: each family's class joins with `|`. Every one has `outer_radius` (inner bound of the
 mechanical air gap) and `shaft_radius` [m]; all else is known only to the family's own functions,
 which the family tables name (`docs/decisions/012-rotor-families.md`)."""

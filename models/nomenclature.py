@@ -175,7 +175,7 @@ class Metric:
         return value * self.shown_factor
 
 
-FAMILIES: tuple[str, ...] = ("interior",)
+FAMILIES: tuple[str, ...] = ("interior", "reluctance")
 
 _PARAMETERS: tuple[Parameter, ...] = (
     # --- frame and stator
@@ -209,17 +209,32 @@ _PARAMETERS: tuple[Parameter, ...] = (
     # --- rotor
     Parameter("shaft_ratio", "D_sh/D_r", "", "Rotor inner (shaft) diameter over rotor outer diameter.", 0.1, 0.75, 0.35),
     Parameter("shaft_bore_ratio", "d_sh/D_sh", "", "Bore of a hollow shaft over its outer diameter; 0 is solid.", 0.0, 0.65, 0.0),
-    Parameter("skew_steps", "n_sk", "", "Slices of the rotor turned against each other (step skew); 1 is no skew.", 1, 12, 1, "integer", families=("interior",)),
-    Parameter("skew_ratio", "", "", "Turn between neighbouring slices, times their number, over the slot pitch; 1 removes the slot harmonics.", 0.0, 2.0, 1.0, families=("interior",)),
-    Parameter("barrier_span_ratio", "alpha_b", "", "Angle between the far corners of the outer flux barriers over the pole pitch.", 0.4, 0.97, 0.86, families=("interior",)),
+    Parameter("skew_steps", "n_sk", "", "Slices of the rotor turned against each other (step skew); 1 is no skew.", 1, 12, 1, "integer", families=("interior", "reluctance")),
+    Parameter("skew_ratio", "", "", "Turn between neighbouring slices, times their number, over the slot pitch; 1 removes the slot harmonics.", 0.0, 2.0, 1.0, families=("interior", "reluctance")),
+    Parameter("barrier_span_ratio", "alpha_b", "", "Angle between the far corners of the widest flux barrier over the pole pitch.", 0.4, 0.97, 0.86, families=("interior", "reluctance")),
     Parameter("v_depth_ratio", "", "", "Depth of the V: 0 is a flat magnet, 1 the deepest V the shaft or a 100 degree V allows.", 0.0, 1.0, 0.5, families=("interior",)),
     Parameter("magnet_thickness", "h_m", "mm", "Magnet thickness along its magnetisation.", 1.0, 15.0, 5.0, families=("interior",)),
     Parameter("magnet_width_ratio", "", "", "Magnet width over the straight length of its pocket.", 0.3, 1.0, 0.9, families=("interior",)),
     Parameter("barrier_width_ratio", "", "", "Width of the outer flux barrier along the bridge over magnet thickness.", 0.3, 2.0, 0.9, families=("interior",)),
-    Parameter("bridge_thickness", "b_br", "mm", "Radial thickness of the iron bridge between outer barrier and rotor surface.", 0.3, 6.0, 1.2, families=("interior",)),
-    Parameter("rib_width", "b_rib", "mm", "Width of the iron rib on the pole axis between the two magnets.", 0.3, 10.0, 1.6, families=("interior",)),
-    Parameter("magnet_axial_segments", "n_ax", "", "Number of magnet pieces along the stack.", 1, 60, 6, "integer", families=("interior",)),
-    Parameter("magnet_width_segments", "n_w", "", "Number of magnet pieces across the magnet width of one leg.", 1, 12, 1, "integer", families=("interior",)),
+    Parameter("bridge_thickness", "b_br", "mm", "Radial thickness of the iron bridge between outer barrier and rotor surface.", 0.3, 6.0, 1.2, families=("interior", "reluctance")),
+    Parameter("rib_width", "b_rib", "mm", "Width of the iron rib on the pole axis between the two magnets.", 0.3, 10.0, 1.6, families=("interior", "reluctance")),
+    Parameter("magnet_axial_segments", "n_ax", "", "Number of magnet pieces along the stack.", 1, 60, 6, "integer", families=("interior", "reluctance")),
+    Parameter("magnet_width_segments", "n_w", "", "Number of magnet pieces across the magnet width of one leg.", 1, 12, 1, "integer", families=("interior", "reluctance")),
+    Parameter("magnet_layout", "", "", "Magnets of a pole: one V (or flat) pair, two V one inside the other, or a V with a flat pair over it.", 0, 0, "single", "choice", ("single", "double_v", "v_flat"), families=("interior",)),
+    Parameter("outer_span_ratio", "", "", "Angle between the far corners of the layer next to the gap over that between the near corners of the inner V (two layers only).", 0.3, 0.95, 0.72, families=("interior",)),
+    Parameter("outer_thickness_ratio", "", "", "Magnet thickness of the layer next to the gap over that of the inner V (two layers only).", 0.3, 1.2, 0.7, families=("interior",)),
+    # --- rotor with layers of flux barriers; number 1 is nearest the gap
+    Parameter("barriers", "n_b", "", "Flux barriers per pole.", 1, 4, 3, "integer", families=("reluctance",)),
+    Parameter("insulation_ratio", "k_w", "", "Thickness of all barriers on the pole axis over the depth from the bridges to the deepest barrier's shaft side.", 0.1, 0.7, 0.4, families=("reluctance",)),
+    Parameter("barrier_depth_ratio", "", "", "Depth of the deepest barrier's shaft side below the bridges over the depth the shaft allows.", 0.3, 1.0, 0.85, families=("reluctance",)),
+    Parameter("barrier_grading", "", "", "Thickness of the deepest barrier over the outermost one's.", 0.4, 3.0, 1.2, families=("reluctance",)),
+    Parameter("barrier_lead_ratio", "", "", "Extra angle of iron before the outermost barrier's end, in pitches of the barrier ends.", 0.0, 2.0, 0.4, families=("reluctance",)),
+    Parameter("barrier_end_ratio", "", "", "Width of a barrier under its bridge over the pitch of the barrier ends.", 0.15, 0.8, 0.45, families=("reluctance",)),
+    Parameter("outer_rib_ratio", "", "", "Rib width of the outermost barrier over the deepest one's.", 0.2, 1.0, 0.6, families=("interior", "reluctance")),
+    Parameter("magnet_fill_1", "", "", "Magnet width in barrier 1 (next to the gap) over the room beside its rib; below 0.1 there is no magnet.", 0.0, 1.0, 0.0, families=("reluctance",)),
+    Parameter("magnet_fill_2", "", "", "Magnet width in barrier 2 over the room beside its rib; below 0.1 there is no magnet.", 0.0, 1.0, 0.0, families=("reluctance",)),
+    Parameter("magnet_fill_3", "", "", "Magnet width in barrier 3 over the room beside its rib; below 0.1 there is no magnet.", 0.0, 1.0, 0.0, families=("reluctance",)),
+    Parameter("magnet_fill_4", "", "", "Magnet width in barrier 4 over the room beside its rib; below 0.1 there is no magnet.", 0.0, 1.0, 0.0, families=("reluctance",)),
 )  # fmt: skip
 
 _METRICS: tuple[Metric, ...] = (
@@ -239,9 +254,9 @@ _METRICS: tuple[Metric, ...] = (
     Metric("power_factor", "PF", "", "Power factor at peak torque and base speed.", 0.5, 0.99, "more"),
     Metric("reluctance_share", "T_rel/T", "%", "Share of peak torque that is reluctance torque, by frozen permeability.", 0, 100),
     # --- back-EMF, field weakening, faults
-    Metric("open_circuit_flux", "psi_m", "mWb", "Open-circuit flux linkage of one phase at the rated magnet temperature.", 10, 400),
-    Metric("back_emf_line_peak", "U_oc", "V", "Peak of the fundamental line-to-line back-EMF at top speed, inverter off, cold magnets.", 50, 2000, "less"),
-    Metric("characteristic_current", "I_ch", "A", "Steady short-circuit phase current at high speed at the rated magnet temperature, rms.", 20, 1500),
+    Metric("open_circuit_flux", "psi_m", "mWb", "Open-circuit flux linkage of one phase at the rated magnet temperature.", 0, 400),
+    Metric("back_emf_line_peak", "U_oc", "V", "Peak of the fundamental line-to-line back-EMF at top speed, inverter off, cold magnets.", 0, 2000, "less"),
+    Metric("characteristic_current", "I_ch", "A", "Steady short-circuit phase current at high speed at the rated magnet temperature, rms.", 0, 1500),
     Metric("short_circuit_torque", "T_sc", "N*m", "Largest braking torque of a steady three-phase short circuit over speed at the rated magnet temperature.", 0, 500, "less"),
     # --- losses and cycle
     Metric("peak_efficiency", "eta_max", "%", "Best efficiency on the efficiency map.", 85, 98.5, "more"),
@@ -263,15 +278,15 @@ _METRICS: tuple[Metric, ...] = (
     Metric("current_density", "J_pk", "A/mm^2", "Conductor current density at the inverter's phase current, rms.", 5, 40, "less"),
     Metric("continuous_current_density", "J_cont", "A/mm^2", "Conductor current density at the continuous torque, rms.", 3, 20, "less"),
     # --- magnets and strength
-    Metric("demagnetisation_margin", "", "T", "Magnet flux density along its magnetisation that 2 % of the magnets' area lies below, at peak current on the negative d axis and the hot magnet temperature, less the knee.", -0.5, 0.8, "more"),
-    Metric("bridge_safety_factor", "", "", "Yield strength over equivalent stress in bridge or rib, whichever is lower, at overspeed and temperature.", 0.5, 6, "more", families=("interior",)),
+    Metric("demagnetisation_margin", "", "T", "Magnet flux density along its magnetisation that 2 % of the magnets' area lies below, at peak current against the magnets and the hot (ferrite: the worse of hot and cold) magnet temperature, less the knee; without magnets the grade's remanence less its knee.", -0.5, 0.8, "more"),
+    Metric("bridge_safety_factor", "", "", "Yield strength over equivalent stress in bridge or rib, whichever is lower, at overspeed and temperature.", 0.5, 6, "more", families=("interior", "reluctance")),
     Metric("rotor_safety_factor", "", "", "Strength over equivalent stress in the part of the rotor that is nearest to it, at overspeed and temperature: bridges and ribs, sleeve, cage.", 0.5, 6, "more"),
     Metric("burst_speed", "n_burst", "rpm", "Speed at which the mean stress of the part that holds the rotor together reaches its tensile strength.", 5000, 60000, "more"),
-    Metric("magnet_retention_factor", "", "", "Glue and friction that hold a magnet in its pocket over the centrifugal force along it, at overspeed.", 1, 50, "more", families=("interior",)),
+    Metric("magnet_retention_factor", "", "", "Glue and friction that hold a magnet in its pocket over the centrifugal force along it, at overspeed; 1000 without magnets.", 1, 1000, "more", families=("interior", "reluctance")),
     Metric("critical_speed", "n_crit", "rpm", "First bending critical speed of the rotor on its bearings.", 5000, 100000, "more"),
     Metric("tip_speed", "v_tip", "m/s", "Rotor surface speed at top speed.", 40, 200),
     # --- noise
-    Metric("radial_pressure", "p_2p", "kPa", "Largest wave of radial magnetic pressure on the bore with as many waves as poles, at peak torque.", 5, 500, "less", families=("interior",)),
+    Metric("radial_pressure", "p_2p", "kPa", "Largest wave of radial magnetic pressure on the bore with as many waves as poles, at peak torque.", 5, 500, "less", families=("interior", "reluctance")),
     Metric("breathing_frequency", "f_0", "Hz", "Natural frequency of the stator core in its breathing mode, frame left out.", 1000, 20000, "more"),
     Metric("pole_order_frequency", "f_2p", "Hz", "Natural frequency of the stator core in the mode with as many waves as poles, frame left out.", 500, 40000, "more"),
     Metric("pole_order_speed", "n_2p", "rpm", "Speed at which the radial-force wave of pole order meets that mode.", 5000, 300000, "more"),

@@ -3,12 +3,14 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from models.circuit.barrier_table import add_layered_rotor
 from models.circuit.coupling import Coupling, SurfaceNodes, couple_by_sectors
 from models.circuit.interior_table import add_interior_rotor
+from models.circuit.layer_field import lowest_field_in_layers
 from models.circuit.network import Array, Network, NetworkBuilder
 from models.circuit.pocket_corner import lowest_field_at_pocket_corner
 from models.circuit.stator_table import SlotNodes
-from models.machine import Machine
+from models.machine import LayeredRotor, Machine
 
 Add = Callable[[NetworkBuilder, Machine], SurfaceNodes]
 Couple = Callable[[Machine, Network, SlotNodes, SurfaceNodes, Array], Coupling]
@@ -35,6 +37,20 @@ class RotorNetwork:
     couple: Couple = couple_by_sectors
 
 
+def add_any_interior(builder: NetworkBuilder, machine: Machine) -> SurfaceNodes:
+    """Add an interior rotor with one layer or two."""
+    is_layered = isinstance(machine.rotor, LayeredRotor)
+    return (add_layered_rotor if is_layered else add_interior_rotor)(builder, machine)
+
+
+def lowest_field_of_any_interior(machine: Machine, field: Array, remanence: float) -> float:
+    """Return the lowest magnet field [T] of an interior rotor with one layer or two."""
+    is_layered = isinstance(machine.rotor, LayeredRotor)
+    of_layout = lowest_field_in_layers if is_layered else lowest_field_at_pocket_corner
+    return of_layout(machine, field, remanence)
+
+
 NETWORKS: Mapping[str, RotorNetwork] = {
-    "interior": RotorNetwork(add_interior_rotor, lowest_field_at_pocket_corner),
+    "interior": RotorNetwork(add_any_interior, lowest_field_of_any_interior),
+    "reluctance": RotorNetwork(add_layered_rotor, lowest_field_in_layers),
 }

@@ -172,6 +172,8 @@ def magnet_ripple(circuit: Circuit, solution: Solution) -> Array:
     positions fold higher slot harmonics into it.
     """
     field = magnet_flux_density(circuit, solution)
+    if field.shape[-1] == 0:
+        return np.zeros(field.shape[1:-1])
     n = field.shape[0]
     turn = np.exp(-2j * pi * np.arange(n) / n)
     amplitude = 2.0 / n * np.abs(np.tensordot(turn, field, axes=(0, 0)))

@@ -23,7 +23,8 @@ _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(24)
 # Substitution t = 1 - u^4 on (0, 1): tames the integrable singularity at t = 1.
 _U = 0.5 * (_POINTS + 1.0)
 _T, _DT = 1.0 - _U**4, 2.0 * _U**3 * _WEIGHTS
-
+CORNER_NODES = (_T, _DT)
+"""Places and weights on (0, 1) for integrands with a power of 1 - t."""
 
 LOW_SHARE = 0.02
 """Area share of the lowest magnet field, as in the field model."""
@@ -87,15 +88,39 @@ def corner_amplification(rotor: InteriorRotor, share: float) -> float:
     Electric and Magnetic Fields, Wiley 1992 (from memory: the method, not this case).
     """
     turn, opposite = _turns(rotor)
+    length = rotor.magnet_width / rotor.magnet_thickness
+    return channel_amplification(turn, opposite, length=length, share=share)
+
+
+def channel_amplification(
+    turn: float, opposite: float, *, length: float, share: float, ahead: float = 0.0,
+    gap: float = 0.0,
+) -> float:  # fmt: skip
+    """Return the field ratio of `corner_amplification` for a channel with these turns.
+
+    Parameters
+    ----------
+    turn, opposite : float
+        Turns of the gap-side and the shaft-side wall over pi.
+    length : float
+        Magnet width over thickness.
+    share : float
+        Share of the magnet's area, 0..1.
+    ahead : float
+        How far the gap-side corner lies beyond the opposite one, over thickness.
+    gap : float
+        Air between the magnet's end and the gap-side corner, over thickness.
+    """
     if turn < _LEAST_TURN:
         return 1.0
-    length = rotor.magnet_width / rotor.magnet_thickness
-    place = _opposite_corner(turn, opposite)
+    place = _opposite_corner(turn, opposite, pi * ahead)
     corner = _near_corner(place, turn, opposite)
     # Only the field near the corner matters: so far along the channel as to hold several times
     # the area asked for, and no further than the magnet.
     reach = min(length, 2.0, 0.6 + 4.0 * share * length)
-    ratio, area = _channel(place, turn, opposite, reach, corner)
+    ratio, area = _channel(place, turn, opposite, reach + gap, corner - pi * gap)
+    if ratio.size == 0:
+        return 1.0
     order = np.argsort(-ratio, kind="stable")
     reached = np.cumsum(area[order])
     # areas are in units of (h / pi)^2
@@ -143,16 +168,19 @@ def _offset(log_a: float, turn: float, opposite: float) -> float:
 
 
 @numba.njit(cache=True, error_model="numpy")
-def _opposite_corner(turn: float, opposite: float) -> float:
-    """Return `a`, where the corners lie opposite each other, by bisection (offset falls)."""
+def _opposite_corner(turn: float, opposite: float, ahead: float) -> float:
+    """Return `a`, where the near corner lies `ahead` beyond the other, by bisection (it falls)."""
     low, high = -_WIDEST, _WIDEST
     for _ in range(18):
         middle = 0.5 * (low + high)
-        if _offset(middle, turn, opposite) > 0.0:
+        if _offset(middle, turn, opposite) > ahead:
             low = middle
         else:
             high = middle
-    at_low, at_high = _offset(low, turn, opposite), _offset(high, turn, opposite)
+    at_low = _offset(low, turn, opposite) - ahead
+    at_high = _offset(high, turn, opposite) - ahead
+    if at_low <= 0.0 or at_high >= 0.0:
+        return float(np.exp(low))  # too far apart to act together
     return float(np.exp(low + (high - low) * at_low / (at_low - at_high)))
 
 

@@ -9,6 +9,8 @@ from models.control.surface import Array
 from models.control.table import TorqueTable, interpolate
 from models.errors import InvalidInputError, SolverError
 
+_ROUNDING = 1e-9
+"""Open-circuit over largest linkage below which there is no magnet."""
 _SPEEDS = 81
 """Speeds at which the largest short-circuit torque is looked for, over three decades."""
 
@@ -34,9 +36,13 @@ class ShortCircuit:
 
 
 def open_circuit_flux(table: TorqueTable) -> float:
-    """Return the open-circuit flux linkage amplitude of one phase [Wb]."""
+    """Return the open-circuit flux linkage amplitude of one phase [Wb].
+
+    Exactly zero for a machine without magnets, whose map leaves rounding only.
+    """
     zero = np.zeros(1)
-    return float(interpolate(table, table.psi_d, zero, zero)[0])
+    psi = float(interpolate(table, table.psi_d, zero, zero)[0])
+    return psi if psi > _ROUNDING * float(np.sqrt(table.psi_squared.max())) else 0.0
 
 
 def back_emf_line_peak(table: TorqueTable, speed: float) -> float:

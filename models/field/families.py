@@ -19,4 +19,5 @@ def sheet_and_magnets(machine: Machine, sheet: Medium, remanence: float) -> Mapp
 
 ROTOR_MEDIA: Mapping[str, RotorMedia] = {
     "interior": sheet_and_magnets,
+    "reluctance": sheet_and_magnets,
 }

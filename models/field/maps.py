@@ -164,6 +164,8 @@ def magnet_ripple(model: FieldModel, potential: Array) -> Array:
     """
     system = model.system
     elements = elements_of(system, "magnet")
+    if elements.size == 0:
+        return np.zeros(potential.shape[1:-1])
     direction = np.array(
         [system.regions[k].magnetisation or (0.0, 0.0) for k in system.region[elements]]
     )
@@ -189,6 +191,8 @@ def lowest_magnet_field(
 
     The lowest over rotor positions that see the slots evenly.
     """
+    if elements_of(model.system, "magnet").size == 0:
+        return machine.magnet.remanence(magnet_temperature)  # nothing opposes what is not there
     positions = averaging_positions(machine.winding.slots // (6 * machine.pole_pairs))
     factor = factor or Factor(model.system.columns, model.system.rows, model.system.plan)
     solutions = solve_positions(

@@ -4,9 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
-from models.geometry.interior import build_interior_rotor, interior_regions
+from models.geometry.barriers import layered_regions
+from models.geometry.interior import interior_regions
+from models.geometry.interior_layers import build_interior
+from models.geometry.reluctance import build_reluctance_rotor
 from models.geometry.section import Region
-from models.machine import Machine, ParameterValue, Rotor
+from models.machine import LayeredRotor, Machine, ParameterValue, Rotor
 
 
 class BuildRotor(Protocol):
@@ -43,6 +46,13 @@ class RotorShape:
     regions: DrawRotor
 
 
+def any_interior_regions(machine: Machine) -> list[Region]:
+    """Return the regions of an interior rotor with one layer or two."""
+    is_layered = isinstance(machine.rotor, LayeredRotor)
+    return layered_regions(machine) if is_layered else interior_regions(machine)
+
+
 SHAPES: Mapping[str, RotorShape] = {
-    "interior": RotorShape(build_interior_rotor, interior_regions),
+    "interior": RotorShape(build_interior, any_interior_regions),
+    "reluctance": RotorShape(build_reluctance_rotor, layered_regions),
 }

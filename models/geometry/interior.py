@@ -9,6 +9,7 @@ A pole is drawn with its d axis along x. One leg of the V, upper half:
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from math import asin, atan2, cos, hypot, pi, radians, sin
 
 from models.errors import InfeasibleDesignError
@@ -23,6 +24,79 @@ OUTER_CLEARANCE = 0.30
 """Least radial depth of the outer barrier below the bridge, over magnet thickness."""
 SHAFT_WEB = 0.06
 """Least iron between shaft and pocket, over rotor radius."""
+
+
+@dataclass(frozen=True)
+class Leg:
+    """One leg of a V in the upper half pole.
+
+    Attributes
+    ----------
+    angle : float
+        Between leg and pole axis [rad].
+    inner : tuple of 2 (x, y)
+        Ends at the rib: gap side, shaft side [m].
+    corners : tuple of 4 (x, y)
+        Magnet: inner gap side, outer gap side, outer shaft side, inner shaft side [m].
+    width : float
+        Magnet width [m].
+    """
+
+    angle: float
+    inner: tuple[Point, Point]
+    corners: tuple[Point, Point, Point, Point]
+    width: float
+
+
+def place_leg(
+    corner: Point, angle: float, *, thickness: float, rib: float, width_ratio: float
+) -> Leg:
+    """Return the leg that runs from the rib to a gap-side corner, with its magnet.
+
+    Parameters
+    ----------
+    corner : (x, y)
+        Outermost place of the magnet's gap-side corner [m].
+    angle : float
+        Between leg and pole axis [rad].
+    thickness, rib : float
+        Magnet thickness and rib width [m].
+    width_ratio : float
+        Magnet width over the straight length of its pocket.
+
+    Raises
+    ------
+    InfeasibleDesignError
+        `magnet_too_short`.
+    """
+    gx, gy = corner
+    height = gy - 0.5 * rib
+    ux, uy = cos(angle), sin(angle)  # along the leg, outwards
+    nx, ny = sin(angle), -cos(angle)  # across it, towards the gap
+    inner_gap = (gx - ux * height / uy, 0.5 * rib)
+    inner_shaft = (inner_gap[0] - thickness / uy, 0.5 * rib)
+    clearance = INNER_CLEARANCE * thickness
+    width = width_ratio * (height / uy - clearance)
+    if width < thickness:
+        raise InfeasibleDesignError(
+            "magnet_too_short",
+            f"magnet would be {width * 1e3:.2f} mm wide and {thickness * 1e3:.2f} mm thick; "
+            "raise magnet_width_ratio or lower magnet_thickness",
+        )
+
+    def along(distance: float, across: float) -> Point:
+        return (
+            inner_gap[0] + ux * distance - nx * across,
+            inner_gap[1] + uy * distance - ny * across,
+        )
+
+    corners = (
+        along(clearance, 0.0),
+        along(clearance + width, 0.0),
+        along(clearance + width, thickness),
+        along(clearance, thickness),
+    )
+    return Leg(angle, (inner_gap, inner_shaft), corners, width)
 
 
 def build_interior_rotor(
@@ -79,31 +153,11 @@ def build_interior_rotor(
     deepest = max(STEEPEST_LEG, atan2(height, depth) + asin(thickness / reach))
     leg = 0.5 * pi - float(parameters["v_depth_ratio"]) * max(0.0, 0.5 * pi - deepest)
 
-    ux, uy = cos(leg), sin(leg)  # along the leg, outwards
-    nx, ny = sin(leg), -cos(leg)  # across it, towards the gap
-    inner_gap = (gx - ux * height / uy, 0.5 * rib)
-    inner_shaft = (inner_gap[0] - thickness / uy, 0.5 * rib)
-    clearance = INNER_CLEARANCE * thickness
-    width = float(parameters["magnet_width_ratio"]) * (height / uy - clearance)
-    if width < thickness:
-        raise InfeasibleDesignError(
-            "magnet_too_short",
-            f"magnet would be {width * 1e3:.2f} mm wide and {thickness * 1e3:.2f} mm thick; "
-            "raise magnet_width_ratio or lower magnet_thickness",
-        )
-
-    def along(distance: float, across: float) -> Point:
-        return (
-            inner_gap[0] + ux * distance - nx * across,
-            inner_gap[1] + uy * distance - ny * across,
-        )
-
-    corners = (
-        along(clearance, 0.0),
-        along(clearance + width, 0.0),
-        along(clearance + width, thickness),
-        along(clearance, thickness),
-    )
+    placed = place_leg(
+        (gx, gy), leg, thickness=thickness, rib=rib,
+        width_ratio=float(parameters["magnet_width_ratio"]),
+    )  # fmt: skip
+    corners, (inner_gap, inner_shaft) = placed.corners, placed.inner
     barrier = (
         (r_bridge * cos(near), r_bridge * sin(near)),
         (r_bridge * cos(far), r_bridge * sin(far)),
@@ -122,7 +176,7 @@ def build_interior_rotor(
         bridge_thickness=bridge,
         rib_width=rib,
         magnet_thickness=thickness,
-        magnet_width=width,
+        magnet_width=placed.width,
         leg_angle=leg,
         magnet_corners=corners,
         pocket_inner=(inner_gap, inner_shaft),

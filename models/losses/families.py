@@ -6,8 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from models.losses.layers import layered_magnet_loss
 from models.losses.magnet import magnet_loss
-from models.machine import Machine
+from models.machine import LayeredRotor, Machine
 
 Array = NDArray[np.float64]
 
@@ -27,10 +28,12 @@ EddyLossOf = Callable[[Machine, ArrayLike, ArrayLike], EddyLoss]
 
 def magnets_only(machine: Machine, ripple: ArrayLike, frequency: ArrayLike) -> EddyLoss:
     """Return the loss of buried magnets; there is no sleeve."""
-    loss = magnet_loss(machine, ripple, frequency)
+    is_layered = isinstance(machine.rotor, LayeredRotor)
+    loss = (layered_magnet_loss if is_layered else magnet_loss)(machine, ripple, frequency)
     return EddyLoss(loss, np.zeros_like(loss))
 
 
 EDDY_LOSS: Mapping[str, EddyLossOf] = {
     "interior": magnets_only,
+    "reluctance": magnets_only,
 }

@@ -4,8 +4,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
-from models.machine import Machine
+from models.machine import LayeredRotor, Machine
 from models.mechanical.inertia import interior_inertia, section_inertia
+from models.mechanical.layer_stress import layer_burst_speed, layer_safety_factor
 from models.mechanical.rotor_stress import bridge_safety_factor, burst_speed
 
 
@@ -32,13 +33,33 @@ class RotorStrength:
     burst_speed: Callable[[Machine], float]
 
 
+def interior_safety_factor(machine: Machine, speed: float, *, temperature: float) -> float:
+    """Return the safety factor of an interior rotor with one layer or two."""
+    is_layered = isinstance(machine.rotor, LayeredRotor)
+    of_layout = layer_safety_factor if is_layered else bridge_safety_factor
+    return of_layout(machine, speed, temperature=temperature)
+
+
+def interior_burst_speed(machine: Machine) -> float:
+    """Return the burst speed [rad/s] of an interior rotor with one layer or two."""
+    is_layered = isinstance(machine.rotor, LayeredRotor)
+    return (layer_burst_speed if is_layered else burst_speed)(machine)
+
+
+def any_interior_inertia(machine: Machine) -> float:
+    """Return the inertia [kg m^2] of an interior rotor with one layer or two."""
+    is_layered = isinstance(machine.rotor, LayeredRotor)
+    return (section_inertia if is_layered else interior_inertia)(machine)
+
+
 STRENGTH: Mapping[str, RotorStrength] = {
-    "interior": RotorStrength(bridge_safety_factor, burst_speed),
+    "interior": RotorStrength(interior_safety_factor, interior_burst_speed),
+    "reluctance": RotorStrength(layer_safety_factor, layer_burst_speed),
 }
 
 INERTIA: Mapping[str, Callable[[Machine], float]] = {
     # families not named take `section_inertia`
-    "interior": interior_inertia,
+    "interior": any_interior_inertia,
 }
 
 

@@ -4,7 +4,7 @@ from math import inf
 
 import numpy as np
 
-from models.machine import InteriorRotor, Machine, rotor_as
+from models.machine import InteriorRotor, LayeredRotor, Machine, rotor_as
 from models.mechanical.inertia import polygon_moments
 
 GLUE_STRENGTH = 8e6
@@ -12,6 +12,8 @@ GLUE_STRENGTH = 8e6
 third to a half of that at 140 degC)."""
 FRICTION = 0.1
 """Friction of a coated magnet on sheet edges (common practice, no source)."""
+LARGEST = 1000.0
+"""Largest factor stated; it also stands for a rotor without magnets."""
 
 
 def magnet_retention_factor(machine: Machine, speed: float) -> float:
@@ -20,7 +22,7 @@ def magnet_retention_factor(machine: Machine, speed: float) -> float:
     Parameters
     ----------
     machine : Machine
-        A machine with an interior rotor.
+        A machine with buried magnets.
     speed : float
         [rad/s], > 0; overspeed as a rule.
 
@@ -31,19 +33,33 @@ def magnet_retention_factor(machine: Machine, speed: float) -> float:
         on the outer wall, against the share of the centrifugal force along the leg. The share
         across it, f_n, presses the magnet on iron. Below 1 the magnet must be held by a nose in
         the pocket, which the drawn section does not have. Moulded magnets are held all round.
+        The least over the layers of magnets, at most `LARGEST`.
 
     Notes
     -----
     Closed form, a point mass at the magnet's centroid; glue shear is taken as even. No published
     check is known for it.
     """
-    r, magnet = rotor_as(machine, InteriorRotor), machine.magnet
-    corners = np.asarray(r.magnet_corners)
+    rotor = machine.rotor
+    if isinstance(rotor, LayeredRotor):
+        blocks = [b.magnet_corners for b in rotor.magnet_barriers]
+    else:
+        blocks = [rotor_as(machine, InteriorRotor).magnet_corners]
+    least = min((_block_factor(machine, c, speed) for c in blocks), default=LARGEST)
+    return min(least, LARGEST)
+
+
+def _block_factor(
+    machine: Machine, magnet_corners: tuple[tuple[float, float], ...], speed: float
+) -> float:
+    magnet = machine.magnet
+    corners = np.asarray(magnet_corners)
     area, (x, y), _ = polygon_moments(corners)
     along = corners[1] - corners[0]
-    along /= np.hypot(*along)
+    width = float(np.hypot(*along))
+    along /= width
     pull = magnet.density * abs(area) * speed**2
     tangential = pull * float(along[0] * x + along[1] * y)
     normal = pull * abs(float(along[0] * y - along[1] * x))
-    held = 2.0 * r.magnet_width * GLUE_STRENGTH + FRICTION * normal
+    held = 2.0 * width * GLUE_STRENGTH + FRICTION * normal
     return held / tangential if tangential > 0.0 else inf

@@ -4,8 +4,7 @@ Each pole's cap (iron between magnets and air gap) and its magnets hang on two b
 rib between the magnets. Rib and bridges are a tie and two beams, the cap a beam over the rib.
 """
 
-from dataclasses import dataclass
-from math import cos, hypot, log, pi, sin, sqrt
+from math import cos, hypot, pi, sin, sqrt
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from models.geometry.interior import pocket_outline
 from models.geometry.section import arc_bulge, arc_points
 from models.machine import InteriorRotor, Machine, rotor_as
 from models.mechanical.disc import rim_growth
+from models.mechanical.hung_cap import HungCap, RotorStress, cap_stress
 from models.mechanical.inertia import polygon_moments
 
 FILLET_RADIUS = 0.5e-3
@@ -22,44 +22,6 @@ YIELD_SLOPE = -6e-4
 """Relative fall of the yield strength of electrical steel per kelvin above 20 degC (common
 practice, no source: about 7 % at 140 degC)."""
 _STEP = pi / 180.0
-
-
-@dataclass(frozen=True)
-class RotorStress:
-    """Stresses at one speed; all grow with its square.
-
-    Attributes
-    ----------
-    force : float
-        Centrifugal force of one cap and its magnets along the pole axis, per metre of iron
-        [N/m].
-    rib_share : float
-        Share of that force carried by the rib.
-    bridge_mean, rib_mean : float
-        Tension over the bare section [Pa].
-    bridge_bending : float
-        Bending stress at the ends of the bridge [Pa].
-    bridge_peak, rib_peak : float
-        Equivalent stress in the fillets [Pa].
-    """
-
-    force: float
-    rib_share: float
-    bridge_mean: float
-    rib_mean: float
-    bridge_bending: float
-    bridge_peak: float
-    rib_peak: float
-
-    @property
-    def peak(self) -> float:
-        """Greater of the two peak stresses [Pa]."""
-        return max(self.bridge_peak, self.rib_peak)
-
-    @property
-    def mean(self) -> float:
-        """Greater of the two mean stresses [Pa]."""
-        return max(self.bridge_mean, self.rib_mean)
 
 
 def rotor_stress(
@@ -120,124 +82,34 @@ def rotor_stress(
     Elasticity*, arts. 36 and 38 (half plane, wedge; from memory); R. B. Heywood, *Designing by
     Photoelasticity*, 1952, in Peterson, shoulder fillets and narrow shoulders (from memory).
     """
-    r, sheet = rotor_as(machine, InteriorRotor), machine.lamination
-    b, e, nu = r.bridge_thickness, sheet.youngs_modulus, sheet.poisson_ratio
-    t = 0.5 * (r.barrier_near_angle + r.barrier_far_angle)
-    h = 0.5 * pi / machine.pole_pairs
-    radius = r.outer_radius - 0.5 * b
-    length = (r.barrier_far_angle - r.barrier_near_angle) * radius
-    rib_length = r.pocket_inner[0][0] - r.pocket_inner[1][0]
-    force = _cap_force(machine, speed)[0] + sheet.density * speed**2 * b * length * radius * cos(t)
-    grown = _yoke_growth(machine, speed)
-
-    beam = length + b
-    shear = 2.0 * (1.0 + nu) * b**2 / (5.0 / 6.0 * beam**2)
-    k_rib = e / (rib_length / r.rib_width + _rib_root(r))
-    k_stretch = e / (length / b + _bridge_root(r, h))
-    k_shift = e * b**3 / (beam**3 * (1.0 + shear))
-    from_cap = k_stretch * sin(t) ** 2 + k_shift * cos(t) ** 2
-    depth = r.outer_radius - r.pocket_inner[0][0]
-    sideways = _cap_force(machine, speed)[1]
-
-    arm = radius * sin(t) - 0.5 * r.rib_width
-    middle = r.outer_radius - 0.5 * depth
-
-    def balance(bow: float) -> tuple[float, float, float, float, float, float]:
-        """Rib's and bridge's stretch, bridge's shift, cap's tension, moment and bow at the tip."""
-        out = grown + bow
-        held = (force - 2.0 * k_stretch * (out * sin(t) + grown * sin(h - t)) * sin(t)
-                - 2.0 * k_shift * (out * cos(t) - grown * cos(h - t)) * cos(t))  # fmt: skip
-        u = held / (k_rib + 2.0 * from_cap)
-        stretch = (out + u) * sin(t) + grown * sin(h - t)
-        shift = (out + u) * cos(t) - grown * cos(h - t)
-        tie, shove = k_stretch * stretch, k_shift * shift
-        pull = sideways + tie * cos(t) - shove * sin(t)
-        # About the shaft axis, where centrifugal forces have no moment.
-        moment = pull * middle - tie * radius - 0.25 * r.rib_width * k_rib * u
-        at_tip = (
-            tie * (middle * cos(t) - radius)
-            - shove * middle * sin(t)
-            + (0.5 * r.rib_width * (tie * sin(t) + shove * cos(t)))
-        )
-        bowed = 12.0 * arm**2 / (e * depth**3) * ((moment - at_tip) / 4.0 + at_tip / 3.0)
-        return u, stretch, shift, pull, moment, bowed
-
-    # Everything is linear in the bow.
-    none, some = balance(0.0)[5], balance(1e-6)[5]
-    u, stretch, shift, pull, moment, _ = balance(none / (1.0 - (some - none) / 1e-6))
-
-    rib = k_rib * u / r.rib_width
-    bridge = k_stretch * stretch / b
-    weight = sheet.density * speed**2 * radius * length**2 / (2.0 * b)
-    bending = 3.0 * e * b * abs(shift) / (beam**2 * (1.0 + shear)) + weight
-    rib_fillet = min(fillet_radius, 0.5 * rib_length)
-    fillet = min(fillet_radius, 0.5 * length)
-    yoke_hoop = e * grown / hypot(*r.pocket_inner[1])
-    cap_edge = pull / depth + 6.0 * moment / depth**2
-    across = max(
-        yoke_hoop * foot_factor(r.rib_width, r.pocket_inner[1][0] - r.shaft_radius, rib_fillet),
-        cap_edge * foot_factor(r.rib_width, depth, rib_fillet),
+    return cap_stress(
+        _hung_cap(machine, speed), machine.lamination, speed, fillet_radius=fillet_radius
     )
-    return RotorStress(
+
+
+def _hung_cap(machine: Machine, speed: float) -> HungCap:
+    r = rotor_as(machine, InteriorRotor)
+    half_pole = 0.5 * pi / machine.pole_pairs
+    area, _ = _half_cap(r)
+    force, sideways = _cap_force(machine, speed)
+    return HungCap(
+        outer_radius=r.outer_radius,
+        half_pole=half_pole,
+        bridge_thickness=r.bridge_thickness,
+        near_angle=r.barrier_near_angle,
+        far_angle=r.barrier_far_angle,
+        rib_width=r.rib_width,
+        rib_length=r.pocket_inner[0][0] - r.pocket_inner[1][0],
+        step=r.magnet_thickness,
+        depth=r.outer_radius - r.pocket_inner[0][0],
+        foot_depth=r.pocket_inner[1][0] - r.shaft_radius,
+        foot_radius=hypot(*r.pocket_inner[1]),
+        bridge_depth=area / r.barrier_corners[0][1],
+        bridge_web=r.outer_radius * sin(half_pole - r.barrier_far_angle),
         force=force,
-        rib_share=rib * r.rib_width / force if force > 0.0 else 0.0,
-        bridge_mean=abs(bridge),
-        rib_mean=abs(rib),
-        bridge_bending=bending,
-        # The bridge has a fillet on one side only: half of a bar twice as thick in tension.
-        bridge_peak=abs(bridge) * fillet_factor(2.0 * b, r.magnet_thickness, fillet)
-        + bending * bending_factor(b, r.magnet_thickness, fillet),
-        rib_peak=abs(rib) * fillet_factor(r.rib_width, r.magnet_thickness, rib_fillet) + across,
+        sideways=sideways,
+        grown=_yoke_growth(machine, speed),
     )
-
-
-def foot_factor(width: float, depth: float, radius: float) -> float:
-    """Return the factor in the fillet at the foot of a rib on a bar that is pulled lengthwise.
-
-    Parameters
-    ----------
-    width : float
-        Width of the rib along the bar [m].
-    depth : float
-        Depth of the bar under the rib [m].
-    radius : float
-        Fillet [m].
-
-    Returns
-    -------
-    float
-        Heywood's form for a shoulder in tension, the bar being half of one with a rib on either
-        side. A narrow shoulder counts as a bar of depth D_x = d + 0.3 width, however far it
-        stands out (Heywood, in Peterson; from memory).
-    """
-    return fillet_factor(2.0 * depth, 0.15 * width, radius)
-
-
-def fillet_factor(width: float, step: float, radius: float) -> float:
-    """Return Heywood's stress-concentration factor of a stepped flat bar in tension.
-
-    Parameters
-    ----------
-    width : float
-        Width d of the narrow part [m].
-    step : float
-        Height of the shoulder on each side, (D - d) / 2 [m].
-    radius : float
-        Fillet radius [m].
-
-    Returns
-    -------
-    float
-        1 + (h / (r (2.8 D/d - 2)))^0.65.
-    """
-    ratio = 1.0 + 2.0 * step / width
-    return float(1.0 + (step / (radius * (2.8 * ratio - 2.0))) ** 0.65)
-
-
-def bending_factor(width: float, step: float, radius: float) -> float:
-    """Return Heywood's factor in bending, 1 + (h / (r (5.37 D/d - 4.8)))^0.85."""
-    ratio = 1.0 + 2.0 * step / width
-    return float(1.0 + (step / (radius * (5.37 * ratio - 4.8))) ** 0.85)
 
 
 def _half_cap(r: InteriorRotor) -> tuple[float, tuple[float, float]]:
@@ -253,25 +125,6 @@ def _half_cap(r: InteriorRotor) -> tuple[float, tuple[float, float]]:
     ]  # fmt: skip
     area, centroid, _ = polygon_moments(np.asarray(points))
     return abs(area), centroid
-
-
-def _bridge_root(r: InteriorRotor, half_pole: float) -> float:
-    """Return E times the give of both ends of a bridge under one newton per metre.
-
-    Michell's wedge of 90 degrees pulled along one face: radial stress 2.14 / r on that face.
-    """
-    area, _ = _half_cap(r)
-    depth = area / r.barrier_corners[0][1]
-    web = r.outer_radius * sin(half_pole - r.barrier_far_angle)
-    along = 0.5 / (0.25 * pi + 0.5) + 0.5 / (0.25 * pi - 0.5)
-    b = r.bridge_thickness
-    return along * (log(max(depth / b, 1.0)) + log(max(web / b, 1.0)))
-
-
-def _rib_root(r: InteriorRotor) -> float:
-    """Return E times the give of both ends of the rib: Flamant's half plane, to half depth."""
-    depth = r.outer_radius - r.pocket_inner[0][0]
-    return 2.0 * (2.0 / pi) * log(max(depth / r.rib_width, 1.0))
 
 
 def _cap_force(machine: Machine, speed: float) -> tuple[float, float]:

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Mapping
 
-from models.machine import InteriorRotor, Machine, rotor_as
+from models.machine import InteriorRotor, LayeredRotor, Machine, rotor_as
+from models.mechanical.layer_stress import layer_safety_factor
 from models.mechanical.retention import magnet_retention_factor
 from models.mechanical.rotor_stress import bridge_safety_factor
 
@@ -13,6 +14,13 @@ metrics and its number of magnet pieces (SI)."""
 
 def interior_metrics(machine: Machine, overspeed: float, temperature: float) -> dict[str, float]:
     """Return the shape of the V, the strength of bridges and ribs, and the magnet pieces."""
+    if isinstance(machine.rotor, LayeredRotor):
+        inner = machine.rotor.barriers[-1]
+        return {
+            **layered_metrics(machine, overspeed, temperature),
+            "v_angle": 2.0 * inner.leg_angle,
+            "magnet_width": inner.magnet_width,
+        }
     rotor = rotor_as(machine, InteriorRotor)
     legs = 4 * machine.pole_pairs
     return {
@@ -24,6 +32,18 @@ def interior_metrics(machine: Machine, overspeed: float, temperature: float) -> 
     }
 
 
+def layered_metrics(machine: Machine, overspeed: float, temperature: float) -> dict[str, float]:
+    """Return the strength of bridges and ribs, and the magnet pieces, of any layered rotor."""
+    rotor = rotor_as(machine, LayeredRotor)
+    pieces = rotor.magnet_axial_segments * rotor.magnet_width_segments
+    return {
+        "bridge_safety_factor": layer_safety_factor(machine, overspeed, temperature=temperature),
+        "magnet_retention_factor": magnet_retention_factor(machine, overspeed),
+        "magnet_pieces": float(4 * machine.pole_pairs * len(rotor.magnet_barriers) * pieces),
+    }
+
+
 SHAPE_METRICS: Mapping[str, ShapeMetrics] = {
     "interior": interior_metrics,
+    "reluctance": layered_metrics,
 }

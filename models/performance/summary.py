@@ -219,16 +219,29 @@ def _flux_and_faults(result: Performance) -> dict[str, float]:
     psi_cold = open_circuit_flux(table) + float(drive.maps.psi_d_per_remanence[-1, 0]) * (
         machine.magnet.remanence(limits.magnet_cold) - machine.magnet.remanence(limits.magnet_rated)
     )
-    field = result.model.lowest_magnet_field(
-        i_d=-table.current_peak, magnet_temperature=limits.magnet_hot
-    )
     return {
         "open_circuit_flux": open_circuit_flux(table),
         "back_emf_line_peak": sqrt(3.0) * duty.top_speed * machine.pole_pairs * psi_cold,
         "characteristic_current": characteristic_current(table) / sqrt(2.0),
         "short_circuit_torque": largest_short_circuit_torque(table, duty.top_speed)[0],
-        "demagnetisation_margin": field - machine.magnet.knee(limits.magnet_hot),
+        "demagnetisation_margin": _demagnetisation_margin(result),
     }
+
+
+def _demagnetisation_margin(result: Performance) -> float:
+    """Return the lowest margin to the knee at the hottest, and where that is worse, coldest magnet.
+
+    The knee of rare-earth magnets is highest in the heat, that of ferrite in the cold.
+    """
+    limits, magnet = result.duty.temperatures, result.machine.magnet
+    temperatures = [limits.magnet_hot]
+    if magnet.knee(limits.magnet_cold) > magnet.knee(limits.magnet_hot):
+        temperatures.append(limits.magnet_cold)
+    return min(
+        result.model.lowest_magnet_field(i_d=-result.drive.table.current_peak, magnet_temperature=t)
+        - magnet.knee(t)
+        for t in temperatures
+    )
 
 
 def _losses_and_cycle(result: Performance, key: _KeyPoints) -> dict[str, float]:

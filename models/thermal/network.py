@@ -55,6 +55,8 @@ BEARING_WIDTH = 0.3
 """Width of light-series bearings over their bore (from memory)."""
 BEARING_FILL = 0.7
 """Steel in the envelope of a bearing (common practice, no source)."""
+LEAST_CAPACITY = 0.2
+"""Heat capacity of the magnets' node without magnets: the air in the barriers [J/K]."""
 
 
 def build_network(machine: Machine, cooling: Cooling, masses: Masses) -> ThermalNetwork:
@@ -235,7 +237,7 @@ def _capacities(machine: Machine, cooling: Cooling, masses: Masses, split: Array
         "hot_spot": winding[AT["hot_spot"]],
         "end_winding": winding[AT["end_winding"]],
         "rotor_iron": masses.rotor_sheet * iron,
-        "magnets": masses.magnet * machine.magnet.specific_heat,
+        "magnets": max(masses.magnet * machine.magnet.specific_heat, LEAST_CAPACITY),
         "shaft": masses.shaft * SHAFT_STEEL[1],
         "gap": gap * float(AIR.density) * float(AIR.specific_heat),
         "bearings": bearings * BEARING_FILL * STEEL_DENSITY * SHAFT_STEEL[1],

@@ -2,10 +2,11 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from math import dist
 
 import numpy as np
 
-from models.machine import InteriorRotor, Machine, rotor_as
+from models.machine import InteriorRotor, LayeredRotor, Machine, rotor_as
 from models.thermal.conductances import tube
 from models.thermal.coolants import STILL_AIR
 
@@ -53,6 +54,37 @@ def interior_paths(machine: Machine) -> RotorPaths:
     )
 
 
+def layered_paths(machine: Machine) -> RotorPaths:
+    """Return the paths of a rotor with layers of barriers.
+
+    The rotor-iron node lies at the mean radius of the magnets' corners, without magnets at that
+    of the barriers' corners; then the magnets' node is the air in the barriers.
+    """
+    r = rotor_as(machine, LayeredRotor)
+    k, length = machine.lamination.thermal_conductivity, _iron_length(machine)
+    holders = r.magnet_barriers or r.barriers
+    corners = [p for b in holders for p in b.magnet_corners or (*b.gap_face, *b.shaft_face)]
+    middle = float(np.mean([np.hypot(x, y) for x, y in corners]))
+    inside_magnet = machine.magnet.thermal_conductivity if r.has_magnets else STILL_AIR
+    across = 0.0
+    for b in holders:
+        width = b.magnet_width or dist(*b.gap_face[:2]) + dist(*b.gap_face[1:])
+        depth = (b.magnet_thickness or b.thickness) / (6.0 * inside_magnet)
+        across += width / (depth + MAGNET_CONTACT / STILL_AIR)
+    return RotorPaths(
+        outside=tube(k, inner=middle, outer=r.outer_radius, length=length),
+        gap_node="rotor_iron",
+        magnets=2.0 * 4.0 * machine.pole_pairs * across * machine.stack_length,
+        inside=tube(k, inner=r.shaft_radius, outer=middle, length=length),
+    )
+
+
+def any_interior_paths(machine: Machine) -> RotorPaths:
+    """Return the paths of an interior rotor with one layer or two."""
+    is_layered = isinstance(machine.rotor, LayeredRotor)
+    return (layered_paths if is_layered else interior_paths)(machine)
+
+
 def rotor_paths(machine: Machine) -> RotorPaths:
     """Return the heat paths of a machine's rotor."""
     return PATHS[machine.family](machine)
@@ -63,5 +95,6 @@ def _iron_length(machine: Machine) -> float:
 
 
 PATHS: Mapping[str, Callable[[Machine], RotorPaths]] = {
-    "interior": interior_paths,
+    "interior": any_interior_paths,
+    "reluctance": layered_paths,
 }

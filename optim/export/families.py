@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import cos, degrees, sin
 
-from models.machine import InteriorRotor, Machine, rotor_as
+from models.machine import InteriorRotor, LayeredRotor, Machine, rotor_as
 
 MM = 1e3
 Point = tuple[float, float]
@@ -53,6 +53,12 @@ def _mm(value: float) -> str:
 
 def interior_marks(machine: Machine) -> tuple[Mark, ...]:
     """Return the dimensions of a rotor with buried magnets."""
+    if isinstance(machine.rotor, LayeredRotor):
+        inner = machine.rotor.barriers[-1]
+        return (
+            *layered_marks(machine),
+            Mark("", "angle of the inner V", f"{degrees(2.0 * inner.leg_angle):.1f}°"),
+        )
     rotor = rotor_as(machine, InteriorRotor)
     # a quarter of the way out from the inner end, clear of the arrow
     weights = (0.4, 0.1, 0.1, 0.4)
@@ -73,6 +79,8 @@ def interior_marks(machine: Machine) -> tuple[Mark, ...]:
 
 def interior_block(machine: Machine) -> str:
     """Return width x thickness x length of one buried magnet piece."""
+    if isinstance(machine.rotor, LayeredRotor):
+        return layered_blocks(machine)
     rotor = rotor_as(machine, InteriorRotor)
     return (
         f"{1e3 * rotor.magnet_width / rotor.magnet_width_segments:.2f} x "
@@ -81,6 +89,39 @@ def interior_block(machine: Machine) -> str:
     )
 
 
+def layered_marks(machine: Machine) -> tuple[Mark, ...]:
+    """Return the dimensions of a rotor with layers of barriers; number 1 is next to the gap."""
+    rotor = rotor_as(machine, LayeredRotor)
+    deepest = rotor.barriers[-1]
+    middle = -0.5 * (deepest.near_angle + deepest.far_angle)
+    radius = MM * (rotor.outer_radius - 0.5 * deepest.bridge_thickness)
+    out = [
+        Mark("I", "bridge", _mm(deepest.bridge_thickness),
+             (radius * cos(middle), radius * sin(middle)), (0.0, -2.0)),
+    ]  # fmt: skip
+    for number, (letter, b) in enumerate(zip("KLMN", rotor.barriers), 1):
+        x = 0.5 * MM * (b.gap_face[0][0] + b.shaft_face[0][0])
+        out.append(Mark(letter, f"rib of barrier {number}", _mm(b.rib_width), (x, 0.0), (0.9, 0.0)))
+        out.append(Mark("", f"thickness of barrier {number}", _mm(b.thickness)))
+        if b.has_magnet:
+            text = f"{MM * b.magnet_width:.2f} x {MM * b.magnet_thickness:.2f} mm"
+            out.append(Mark("", f"magnet of barrier {number}, half", text))
+    return tuple(out)
+
+
+def layered_blocks(machine: Machine) -> str:
+    """Return width x thickness x length of the pieces of every barrier's magnets."""
+    rotor = rotor_as(machine, LayeredRotor)
+    length = MM * machine.stack_length / rotor.magnet_axial_segments
+    sizes = [
+        f"{MM * b.magnet_width / rotor.magnet_width_segments:.2f} x "
+        f"{MM * b.magnet_thickness:.2f} x {length:.2f} mm"
+        for b in rotor.magnet_barriers
+    ]
+    return " and ".join(sizes)
+
+
 NOTES: Mapping[str, RotorNotes] = {
     "interior": RotorNotes(interior_marks, interior_block),
+    "reluctance": RotorNotes(layered_marks, layered_blocks),
 }

@@ -102,7 +102,7 @@ def front_design(front: FrontResult, chosen: Candidate) -> Design:
         label=f"{front.run_id}:{chosen.number}",
         family=study.family,
         model=study.model,
-        parameters=complete(chosen.parameters),
+        parameters=complete(chosen.parameters, family=study.family),
         study=study,
         run_id=front.run_id,
         number=chosen.number,
@@ -141,7 +141,7 @@ def file_design(path: Path, store: Store | None) -> Design:
         label=path.name,
         family=record.family,
         model=record.model,
-        parameters=complete(record.parameters),
+        parameters=complete(record.parameters, family=record.family),
         study=study,
         run_id=record.run_id,
         number=record.candidate,
@@ -181,7 +181,7 @@ def study_design(study: Study, settings: Sequence[str] = (), *, model: str = "")
         label=f"{study.name}, baseline" + (f" with {', '.join(given)} changed" if given else ""),
         family=study.family,
         model=model or study.model,
-        parameters={**complete(study.baseline), **given},
+        parameters={**complete(study.baseline, family=study.family), **given},
         study=study,
     )
 

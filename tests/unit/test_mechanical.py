@@ -9,13 +9,11 @@ import pytest
 from models.mechanical.families import rotor_inertia
 from models.mechanical.inertia import polygon_moments
 from models.mechanical.mass import masses
+from models.mechanical.notches import bending_factor, fillet_factor, foot_factor
 from models.mechanical.rotor_stress import (
-    bending_factor,
     bridge_safety_factor,
     bridge_stress,
     burst_speed,
-    fillet_factor,
-    foot_factor,
     rotor_stress,
 )
 from tests.machines import COPPER, areas, machine

@@ -30,7 +30,7 @@ def candidate_design(feed: RunFeed, candidate: str) -> Design:
         label=f"{run_id}:{number}",
         family=feed.study.family,
         model=feed.study.model,
-        parameters=complete(point.entry.parameters),
+        parameters=complete(point.entry.parameters, family=feed.study.family),
         study=feed.study,
         run_id=run_id,
         number=number,

@@ -130,7 +130,7 @@ def _baseline(study: Study, model: str) -> heavy.DesignOrder:
         label=f"{study.name}, baseline",
         family=study.family,
         model=model or study.model,
-        parameters=dict(complete(study.baseline)),
+        parameters=dict(complete(study.baseline, family=study.family)),
     )
 
 

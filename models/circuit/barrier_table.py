@@ -1,0 +1,383 @@
+"""Rotor part of the network for layers of flux barriers, with or without magnets.
+
+The layers repeat what `interior_table` does for one V: nodes along each barrier (one value for
+both faces, because flux crosses it), two more at its corners under the bridge, iron cells between
+the layers and the surface. Between two barriers lies a channel of iron cells.
+"""
+
+import itertools
+from dataclasses import dataclass
+from math import atan2, cos, dist, hypot, pi, sin
+
+import numpy as np
+
+from models.circuit.coupling import SurfaceNodes
+from models.circuit.network import GROUND, NetworkBuilder, Place, centre_gradient
+from models.circuit.pocket_corner import CORNER_NODES
+from models.constants import MU0
+from models.geometry.barriers import face_distance
+from models.machine import Barrier, LayeredRotor, Machine, rotor_as
+
+PARTS = 4
+"""Parts of a barrier between rib and bridge; the last one ends under the bridge."""
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class _Layer:
+    """Nodes of one half barrier and where they are seen on its two faces."""
+
+    barrier: Barrier
+    nodes: tuple[int, ...]
+    near: int
+    far: int
+    gap: tuple[Point, ...]
+    shaft: tuple[Point, ...]
+
+
+def add_layered_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNodes:
+    """Add one rotor pole with layers of barriers.
+
+    Notes
+    -----
+    Each half pole has surface nodes over the outermost barrier's parts, at near corner, middle
+    and far corner of every bridge, in the middle between two bridges and in the middle of the
+    interpolar zone. Two nodes lie on the boundary between poles.
+    """
+    rotor = rotor_as(machine, LayeredRotor)
+    half_pole = pi / (2 * machine.pole_pairs)
+    centre = builder.node("surface centre")
+    edge = builder.node("surface pole boundary")
+    q_nodes = (builder.node("q line upper"), builder.node("q line lower"))
+    surface = [(centre, 0.0), (edge, half_pole)]
+    halves = []
+    for side in (1.0, -1.0):
+        half = _HalfPole(builder, machine, rotor, side, (centre, edge), q_nodes)
+        half.add()
+        surface += [(n, side * a) for n, a in half.surface]
+        halves.append(half)
+    _add_axis(builder, halves[0], halves[1])
+    surface.sort(key=lambda item: item[1])
+    return SurfaceNodes(
+        nodes=np.array([n for n, _ in surface], dtype=np.int64),
+        angles=np.array([a for _, a in surface]),
+        radius=rotor.outer_radius,
+    )
+
+
+def _add_axis(builder: NetworkBuilder, upper: "_HalfPole", lower: "_HalfPole") -> None:
+    """Add ribs and the pieces of iron between them, on the pole axis."""
+    pairs = list(zip(upper.layers, lower.layers))
+    for a, b in pairs:
+        width = a.barrier.rib_width
+        g = 1.0 / width
+        builder.iron("rib", width * a.barrier.thickness, [(a.nodes[0], g), (b.nodes[0], -g)])
+    for (a, b), (c, d) in itertools.pairwise(pairs):
+        # Flux from rib to rib spreads at 45 degrees into the iron between.
+        depth = a.shaft[0][0] - c.gap[0][0]
+        width = 0.5 * (a.barrier.rib_width + c.barrier.rib_width) + 0.5 * depth
+        builder.iron(
+            "channel",
+            width * depth,
+            [(n, sign * 0.5 / width) for n, sign in (
+                (a.nodes[0], 1.0), (c.nodes[0], 1.0), (b.nodes[0], -1.0), (d.nodes[0], -1.0)
+            )],
+            [(n, sign * 0.5 / depth) for n, sign in (
+                (a.nodes[0], 1.0), (b.nodes[0], 1.0), (c.nodes[0], -1.0), (d.nodes[0], -1.0)
+            )],
+        )  # fmt: skip
+
+
+def _face_points(barrier: Barrier) -> tuple[tuple[Point, ...], tuple[Point, ...]]:
+    """Return the places of the nodes on both faces, opposite each other along the flux.
+
+    On the gap face: the rib, the bend, and points between them and towards the bridge.
+    """
+    before = parts_before_bend(barrier)
+    inner, bend, end = barrier.gap_face
+    after = PARTS - before
+    gap = [_between(inner, bend, k / before) for k in range(before)]
+    gap += [_between(bend, end, k / after) for k in range(after)]
+    shaft = [barrier.shaft_face[0]]
+    first, second = _normal(inner, bend), _normal(bend, end)
+    for k, point in enumerate(gap[1:], 1):
+        across = first if k < before else second
+        if k == before:
+            across = (first[0] + second[0], first[1] + second[1])
+        shaft.append(_where_hit(barrier.shaft_face, point, across))
+    return tuple(gap), tuple(shaft)
+
+
+def _normal(start: Point, end: Point) -> Point:
+    """Return the unit vector across a face, away from the gap."""
+    length = dist(start, end)
+    return ((start[1] - end[1]) / length, (end[0] - start[0]) / length)
+
+
+def _where_hit(face: tuple[Point, ...], point: Point, direction: Point) -> Point:
+    """Return where a ray meets a face of two straight parts, the nearer end if it passes by."""
+    bound = face[0]
+    for a, b in itertools.pairwise(face):
+        dx, dy = b[0] - a[0], b[1] - a[1]
+        det = dx * direction[1] - dy * direction[0]
+        share = ((point[0] - a[0]) * direction[1] - (point[1] - a[1]) * direction[0]) / det
+        if 0.0 <= share <= 1.0:
+            return _between(a, b, share)
+        if share > 1.0:
+            bound = b
+    return bound
+
+
+def _between(a: Point, b: Point, share: float) -> Point:
+    return (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
+
+
+def parts_before_bend(barrier: Barrier) -> int:
+    """Return how many of the parts lie between rib and bend: 3 where the leg is short."""
+    inner, bend, end = barrier.gap_face
+    return 3 if dist(bend, end) < 0.5 * dist(inner, bend) else 2
+
+
+class _HalfPole:
+    """The half pole with y > 0 (side 1) or its mirror (side -1) while it is being added."""
+
+    def __init__(
+        self,
+        builder: NetworkBuilder,
+        machine: Machine,
+        rotor: LayeredRotor,
+        side: float,
+        ends: tuple[int, int],
+        q_nodes: tuple[int, int],
+    ) -> None:
+        self.builder, self.machine, self.rotor, self.side = builder, machine, rotor, side
+        self.centre, self.edge = ends
+        self.q_nodes = q_nodes
+        self.half_pole = pi / (2 * machine.pole_pairs)
+        self.tag = "+" if side > 0 else "-"
+        self.surface: list[tuple[int, float]] = []
+        self.layers = [self._layer(k, b) for k, b in enumerate(rotor.barriers)]
+
+    def _layer(self, number: int, barrier: Barrier) -> _Layer:
+        gap, shaft = _face_points(barrier)
+        node = self.builder.node
+        return _Layer(
+            barrier=barrier,
+            nodes=tuple(node(f"barrier {number} part {k}{self.tag}") for k in range(PARTS)),
+            near=node(f"barrier {number} near{self.tag}"),
+            far=node(f"barrier {number} far{self.tag}"),
+            gap=gap,
+            shaft=shaft,
+        )
+
+    def at(self, node: int, point: Point, sign: float = 1.0) -> Place:
+        """Return a node seen at a point of the upper half."""
+        return Place(node, point[0], self.side * point[1], sign)
+
+    def polar(self, node: int, radius: float, angle: float, sign: float = 1.0) -> Place:
+        """Return a node seen at polar coordinates of the upper half."""
+        return self.at(node, (radius * cos(angle), radius * sin(angle)), sign)
+
+    def on_surface(self, name: str, angle: float) -> Place:
+        """Add a node on the rotor surface."""
+        node = self.builder.node(f"surface {name}{self.tag}")
+        self.surface.append((node, angle))
+        return self.polar(node, self.rotor.outer_radius, angle)
+
+    def add(self) -> None:
+        """Add all cells and branches of the half pole."""
+        first = self.layers[0]
+        top = [self.polar(self.centre, self.rotor.outer_radius, 0.0)]
+        for k, point in enumerate(first.gap[1:], 1):
+            limit = first.barrier.near_angle * (0.70 + 0.08 * k)
+            top.append(self.on_surface(f"cap {k}", min(atan2(point[1], point[0]), limit)))
+        near = self.on_surface("near 0", first.barrier.near_angle)
+        top.append(near)
+        below = [*(self.at(n, p) for n, p in zip(first.nodes, first.gap)),
+                 self.at(first.near, first.barrier.gap_face[2])]  # fmt: skip
+        for k in range(PARTS):
+            self.builder.iron_quad("cap", [top[k], top[k + 1], below[k + 1], below[k]])
+        for k, layer in enumerate(self.layers):
+            far = self._bridge(k, layer, near)
+            self._barrier(layer)
+            if k + 1 < len(self.layers):
+                near = self.on_surface(f"near {k + 1}", self.layers[k + 1].barrier.near_angle)
+                self._channel(k, layer, self.layers[k + 1], far, near)
+        self._core(self.layers[-1], far)
+
+    def _bridge(self, number: int, layer: _Layer, near: Place) -> Place:
+        """Add a bridge in two halves; return its far surface node.
+
+        The middle of its inner side takes the mean of the barrier's corners.
+        """
+        b = layer.barrier
+        middle = self.on_surface(f"bridge {number}", 0.5 * (b.near_angle + b.far_angle))
+        far = self.on_surface(f"far {number}", b.far_angle)
+        t, r_out = b.bridge_thickness, self.rotor.outer_radius
+        length = 0.5 * (b.far_angle - b.near_angle) * (r_out - 0.5 * t)
+        for first, second, w_near in ((near, middle, 0.75), (middle, far, 0.25)):
+            self.builder.iron(
+                "bridge",
+                length * t,
+                [
+                    (first.node, 0.5 / t),
+                    (second.node, 0.5 / t),
+                    (layer.near, -w_near / t),
+                    (layer.far, -(1.0 - w_near) / t),
+                ],
+            )
+        return far
+
+    def _barrier(self, layer: _Layer) -> None:
+        """Add magnet and air parts of a barrier."""
+        b, nodes = layer.barrier, layer.nodes
+        before = parts_before_bend(b)
+        extra = bend_excess(b)
+        for k in range(PARTS - 1):
+            corners = (layer.gap[k], layer.gap[k + 1], layer.shaft[k + 1], layer.shaft[k])
+            length = 0.5 * (dist(*corners[:2]) + dist(*corners[2:]))
+            thickness = centre_gradient(corners)[1] / length
+            if k in (before - 1, before):
+                # Beside the bend: the straight face towards the gap, and what the corner adds.
+                thickness = (
+                    dist(layer.gap[k], layer.shaft[k])
+                    if k < before
+                    else dist(layer.gap[k + 1], layer.shaft[k + 1])
+                )
+                length = dist(*corners[:2]) + thickness * extra[0 if k < before else 1]
+            row = [(nodes[k], -self.side), (nodes[k + 1], self.side)]
+            width = _overlap(b, layer.gap[k], layer.gap[k + 1])
+            if width > 0.0:
+                self.builder.magnet(
+                    row,
+                    thickness=thickness,
+                    width=width,
+                    air_width=max(length - width, 0.0),
+                    reluctivity=1.0 / MU0,
+                    recoil=self.machine.magnet.recoil_permeability,
+                )
+            else:
+                self.builder.branch(thickness / (MU0 * length), row)
+        self.builder.air_quad(
+            [
+                self.at(nodes[-1], layer.gap[-1]),
+                self.at(layer.near, b.gap_face[2]),
+                self.at(layer.far, b.shaft_face[2]),
+                self.at(nodes[-1], layer.shaft[-1]),
+            ],
+            1.0 / MU0,
+        )
+
+    def _channel(self, number: int, outer: _Layer, inner: _Layer, far: Place, near: Place) -> None:
+        """Add the iron between two barriers."""
+        quad = self.builder.iron_quad
+        for k in range(PARTS - 1):
+            quad("channel", [
+                self.at(outer.nodes[k], outer.shaft[k]),
+                self.at(outer.nodes[k + 1], outer.shaft[k + 1]),
+                self.at(inner.nodes[k + 1], inner.gap[k + 1]),
+                self.at(inner.nodes[k], inner.gap[k]),
+            ])  # fmt: skip
+        left = self.at(outer.far, outer.barrier.shaft_face[2])
+        right = self.at(inner.near, inner.barrier.gap_face[2])
+        quad("channel", [
+            self.at(outer.nodes[-1], outer.shaft[-1]), left, right,
+            self.at(inner.nodes[-1], inner.gap[-1]),
+        ])  # fmt: skip
+        angle = 0.5 * (outer.barrier.far_angle + inner.barrier.near_angle)
+        middle = self.on_surface(f"channel {number}", angle)
+        # Two quads beside the middle line, whose foot takes the mean of both corners.
+        foot = _between((left.x, left.y), (right.x, right.y), 0.5)
+        for own, other, top in ((left, right, far), (right, left, near)):
+            rows, area = centre_gradient(
+                [(own.x, own.y), (top.x, top.y), (middle.x, middle.y), foot]
+            )
+            cells = [
+                [(own.node, g[0] + 0.5 * g[3]), (top.node, g[1]), (middle.node, g[2]),
+                 (other.node, 0.5 * g[3])]
+                for g in rows
+            ]  # fmt: skip
+            self.builder.iron("channel", area, cells[0], cells[1])
+
+    def _core(self, layer: _Layer, far: Place) -> None:
+        """Add interpolar zone and core inside the deepest barrier, as in `interior_table`."""
+        quad, half = self.builder.iron_quad, self.half_pole
+        b = layer.barrier
+        shaft = [self.at(n, p) for n, p in zip(layer.nodes, layer.shaft)]
+        corner = self.at(layer.far, b.shaft_face[2])
+        middle = self.on_surface("interpolar", 0.5 * (b.far_angle + half))
+        edge = self.polar(self.edge, self.rotor.outer_radius, half, self.side)
+        r_bridge = self.rotor.outer_radius - b.bridge_thickness
+        radius = [hypot(*p) for p in layer.shaft]
+        q_high = self.polar(self.q_nodes[0], 0.75 * r_bridge + 0.25 * radius[3], half, self.side)
+        q_low = self.polar(self.q_nodes[1], 0.5 * (radius[1] + radius[2]), half, self.side)
+        r_shaft = self.rotor.shaft_radius
+        z_d = self.polar(GROUND, r_shaft, 0.0)
+        z_mid = self.polar(GROUND, r_shaft, 0.5 * half)
+        z_q = self.polar(GROUND, r_shaft, half)
+        quad("interpolar", [far, middle, q_high, corner])
+        quad("interpolar", [middle, edge, q_high])
+        quad("interpolar", [corner, q_high, shaft[3]])
+        quad("core", [shaft[3], q_high, q_low, shaft[2]])
+        quad("core", [shaft[2], q_low, z_q, z_mid])
+        quad("core", [shaft[1], shaft[2], z_mid])
+        quad("core", [shaft[0], shaft[1], z_mid, z_d])
+
+
+def magnet_parts(barrier: Barrier) -> int:
+    """Return how many parts of half a barrier hold magnet."""
+    gap, _ = _face_points(barrier)
+    return sum(_overlap(barrier, a, b) > 0.0 for a, b in itertools.pairwise(gap))
+
+
+def bend_excess(barrier: Barrier) -> tuple[float, float]:
+    """Return what the bend adds to the permeance of the barrier on either side of it.
+
+    In squares (permeance over mu0), beyond the length of the gap face over the thickness: of the
+    part between rib and bend, and of the leg.
+
+    Notes
+    -----
+    The barrier is a channel of two equipotential walls that turn by the angle pi b and change
+    their distance from h to h a^b: the image of a half plane by the Schwarz-Christoffel map
+    dz/dw = h / (pi w) (1 + w)^b (1 - w / a)^(-b). For a square corner of equal widths both parts
+    sum to the known 0.559.
+
+    References
+    ----------
+    K. J. Binns, P. J. Lawrenson, C. W. Trowbridge, The Analytical and Numerical Solution of
+    Electric and Magnetic Fields, Wiley 1992 (from memory).
+    """
+    inner, bend, end = barrier.gap_face
+    first, second = _normal(inner, bend), _normal(bend, end)
+    turn = (
+        atan2(
+            first[1] * second[0] - first[0] * second[1], first[0] * second[0] + first[1] * second[1]
+        )
+        / pi
+    )
+    if abs(turn) < 0.02:
+        return 0.0, 0.0
+    shaft_bend, far = barrier.shaft_face[1:]
+    flat = abs((shaft_bend[0] - inner[0]) * first[0] + (shaft_bend[1] - inner[1]) * first[1])
+    leg = face_distance((bend, end), (shaft_bend, far))
+    a = min(max((leg / flat) ** (1.0 / turn), 1e-2), 1e2)
+    t, dt = CORNER_NODES
+    before = np.sum(dt * ((1.0 - t) ** turn * (1.0 + t / a) ** -turn - 1.0) / t)
+    after = np.sum(dt * ((1.0 - t) ** turn * (1.0 + a * t) ** -turn - 1.0) / t)
+    return -float(before) / pi, -float(after) / pi
+
+
+def _overlap(barrier: Barrier, start: Point, end: Point) -> float:
+    """Return the width of magnet along a part of the gap face [m]."""
+    if not barrier.has_magnet:
+        return 0.0
+    length = dist(start, end)
+    ux, uy = (end[0] - start[0]) / length, (end[1] - start[1]) / length
+    (ax, ay), (bx, by) = barrier.magnet_corners[:2]
+    if abs((bx - ax) * uy - (by - ay) * ux) > 1e-6 * barrier.magnet_width:
+        return 0.0  # the part lies on the leg
+    low = (ax - start[0]) * ux + (ay - start[1]) * uy
+    high = (bx - start[0]) * ux + (by - start[1]) * uy
+    width = min(high, length) - max(low, 0.0)
+    return width if width > 1e-6 * length else 0.0
