@@ -209,8 +209,8 @@ _PARAMETERS: tuple[Parameter, ...] = (
     # --- rotor
     Parameter("shaft_ratio", "D_sh/D_r", "", "Rotor inner (shaft) diameter over rotor outer diameter.", 0.1, 0.75, 0.35),
     Parameter("shaft_bore_ratio", "d_sh/D_sh", "", "Bore of a hollow shaft over its outer diameter; 0 is solid.", 0.0, 0.65, 0.0),
-    Parameter("skew_steps", "n_sk", "", "Slices of the rotor turned against each other (step skew); 1 is no skew.", 1, 12, 1, "integer", families=("interior", "reluctance")),
-    Parameter("skew_ratio", "", "", "Turn between neighbouring slices, times their number, over the slot pitch; 1 removes the slot harmonics.", 0.0, 2.0, 1.0, families=("interior", "reluctance")),
+    Parameter("skew_steps", "n_sk", "", "Slices of the rotor turned against each other (step skew); 1 is no skew.", 1, 12, 1, "integer", families=("interior",)),
+    Parameter("skew_ratio", "", "", "Turn between neighbouring slices, times their number, over the slot pitch; 1 removes the slot harmonics.", 0.0, 2.0, 1.0, families=("interior",)),
     Parameter("barrier_span_ratio", "alpha_b", "", "Angle between the far corners of the widest flux barrier over the pole pitch.", 0.4, 0.97, 0.86, families=("interior", "reluctance")),
     Parameter("v_depth_ratio", "", "", "Depth of the V: 0 is a flat magnet, 1 the deepest V the shaft or a 100 degree V allows.", 0.0, 1.0, 0.5, families=("interior",)),
     Parameter("magnet_thickness", "h_m", "mm", "Magnet thickness along its magnetisation.", 1.0, 15.0, 5.0, families=("interior",)),
