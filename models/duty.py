@@ -149,6 +149,8 @@ class Temperatures:
         Magnet temperature for demagnetisation and for highest back-EMF.
     rotor_hot : float
         Rotor sheet temperature for strength.
+    cage_rated, cage_limit : float
+        Cage temperature at which a cage machine is stated, and the highest allowed.
     """
 
     winding_limit: float = 155.0
@@ -158,6 +160,8 @@ class Temperatures:
     magnet_hot: float = 140.0
     magnet_cold: float = -20.0
     rotor_hot: float = 140.0
+    cage_rated: float = 120.0
+    cage_limit: float = 180.0
 
 
 @dataclass(frozen=True, eq=False)

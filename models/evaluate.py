@@ -9,6 +9,7 @@ from models.errors import InfeasibleDesignError, InvalidInputError, ModelError
 from models.evaluation import Evaluation
 from models.field import FieldMagnetics
 from models.geometry.build import build
+from models.induction.model import CageModel
 from models.machine import Machine, ParameterValue
 from models.magnetics import MagneticModel
 from models.performance.summary import Performance, metrics, perform
@@ -21,6 +22,7 @@ _MAKERS: Mapping[str, Callable[[Machine], MagneticModel]] = {
 }
 _OWN_MAKERS: Mapping[tuple[str, str], Callable[[Machine], MagneticModel]] = {
     # (family, model) of families whose rotor carries currents: they bring their own
+    ("cage", "circuit"): CageModel.of,
 }
 
 

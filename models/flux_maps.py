@@ -39,6 +39,9 @@ class FluxMaps:
         Amplitude of the magnets' flux-density ripple at six times electrical frequency [T].
     tooth_peak, yoke_peak : ndarray, shape (n_d, n_q)
         Largest flux density in teeth and yoke over position [T].
+    cage_loss : ndarray, shape (n_d, n_q), or None
+        Loss in bars and rings of a cage machine [W], whose maps are in rotor-flux axes and cover
+        i_d >= 0: slip frequency is p cage_loss / torque. None for synchronous machines.
     """
 
     i_d: Array
@@ -56,3 +59,4 @@ class FluxMaps:
     magnet_ripple: Array
     tooth_peak: Array
     yoke_peak: Array
+    cage_loss: Array | None = None

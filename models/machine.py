@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from math import atan2, dist, pi
 from typing import TypeVar
 
+from models.cage_rotor import CageRotor
 from models.errors import InvalidInputError
 from models.materials.catalogue import Conductor, Lamination, Magnet
 
@@ -274,7 +275,7 @@ class LayeredRotor:
         return bool(self.magnet_barriers)
 
 
-Rotor = InteriorRotor | LayeredRotor
+Rotor = InteriorRotor | LayeredRotor | CageRotor
 """Any rotor: each family's class joins with `|`. Every one has `outer_radius` (inner bound of the
 mechanical air gap) and `shaft_radius` [m]; all else is known only to the family's own functions,
 which the family tables name (`docs/decisions/012-rotor-families.md`)."""

@@ -5,8 +5,8 @@ This is the one source for study keys, tables, plots, exports and documentation.
 Conventions (printed in every export)
 -------------------------------------
 * dq quantities are peak values (amplitude-invariant transform): power is 1.5 (v_d i_d + v_q i_q).
-* d lies on the magnet axis for machines with magnets, and on the low-reluctance axis for
-  reluctance machines without magnets. q leads d by 90 electrical degrees.
+* d lies on the magnet axis for machines with magnets, on the low-reluctance axis for reluctance
+  machines without magnets, and on the rotor's flux linkage for cage machines. q leads d by 90 electrical degrees.
 * Motoring torque, power and current are positive; current angle is measured from the q axis
   towards negative d.
 * Phase currents of the supply are rms; flux linkages and back-EMF are peak unless named rms.
@@ -175,7 +175,10 @@ class Metric:
         return value * self.shown_factor
 
 
-FAMILIES: tuple[str, ...] = ("interior", "reluctance")
+FAMILIES: tuple[str, ...] = ("interior", "reluctance", "cage")
+
+_WITH_MAGNETS: tuple[str, ...] = tuple(f for f in FAMILIES if f != "cage")
+"""Families that have magnets, or may have them."""
 
 _PARAMETERS: tuple[Parameter, ...] = (
     # --- frame and stator
@@ -235,6 +238,16 @@ _PARAMETERS: tuple[Parameter, ...] = (
     Parameter("magnet_fill_2", "", "", "Magnet width in barrier 2 over the room beside its rib; below 0.1 there is no magnet.", 0.0, 1.0, 0.0, families=("reluctance",)),
     Parameter("magnet_fill_3", "", "", "Magnet width in barrier 3 over the room beside its rib; below 0.1 there is no magnet.", 0.0, 1.0, 0.0, families=("reluctance",)),
     Parameter("magnet_fill_4", "", "", "Magnet width in barrier 4 over the room beside its rib; below 0.1 there is no magnet.", 0.0, 1.0, 0.0, families=("reluctance",)),
+    # --- cage
+    Parameter("bars", "Q_r", "", "Number of rotor bars.", 8, 200, 58, "integer", families=("cage",)),
+    Parameter("bar_shape", "", "", "Shape of a bar: round, drop (between parallel teeth), rectangular, or deep (rectangular, at least four times as high as wide).", 0, 0, "drop", "choice", ("round", "drop", "rectangular", "deep"), families=("cage",)),
+    Parameter("bar_width_ratio", "b_b/tau_r", "", "Bar width over rotor slot pitch, both at the gap side of the bar.", 0.2, 0.8, 0.5, families=("cage",)),
+    Parameter("bar_depth_ratio", "h_r/(R_r-R_sh)", "", "Depth from the rotor surface to the bars' bottom over the radial height of the rotor (round bars take it from their width).", 0.1, 0.8, 0.35, families=("cage",)),
+    Parameter("rotor_slot_opening", "b_ro", "mm", "Width of the rotor slot opening; 0 is a closed slot.", 0.0, 6.0, 1.0, families=("cage",)),
+    Parameter("rotor_bridge_height", "h_ro", "mm", "Radial height of the rotor slot opening, or of the iron bridge over a closed slot.", 0.2, 4.0, 0.8, families=("cage",)),
+    Parameter("ring_width", "b_ring", "mm", "Axial width of each end ring; radially it is as high as the bars.", 2.0, 60.0, 12.0, families=("cage",)),
+    Parameter("skew_slots", "", "", "Skew of the bars over the stack, in stator slot pitches.", 0.0, 2.0, 0.0, families=("cage",)),
+    Parameter("cage_material", "", "", "Material of bars and rings.", 0, 0, "copper", "choice", ("copper", "aluminium"), families=("cage",)),
 )  # fmt: skip
 
 _METRICS: tuple[Metric, ...] = (
@@ -264,21 +277,21 @@ _METRICS: tuple[Metric, ...] = (
     Metric("cycle_loss", "", "Wh/km", "Machine loss over the cycle per distance.", 2, 40, "less"),
     Metric("cycle_loss_winding", "", "Wh/km", "Winding loss (DC and AC) over the cycle per distance.", 0.5, 30, "less"),
     Metric("cycle_loss_iron", "", "Wh/km", "Stator iron loss over the cycle per distance.", 0.2, 20, "less"),
-    Metric("cycle_loss_magnet", "", "Wh/km", "Magnet eddy-current loss over the cycle per distance.", 0, 5, "less"),
+    Metric("cycle_loss_magnet", "", "Wh/km", "Magnet eddy-current loss over the cycle per distance.", 0, 5, "less", families=_WITH_MAGNETS),
     Metric("cycle_loss_mechanical", "", "Wh/km", "Bearing and windage loss over the cycle per distance.", 0.05, 5, "less"),
     Metric("cycle_missed_energy", "", "%", "Share of the cycle's traction energy that the machine cannot deliver.", 0, 5, "less"),
     Metric("cycle_missed_time", "", "%", "Share of the cycle's time at which the demanded torque cannot be reached.", 0, 5, "less"),
     Metric("drag_loss", "P_0", "W", "Stator iron, magnet and mechanical loss at half of top speed with zero current.", 20, 5000, "less"),
     # --- heat
     Metric("winding_temperature", "theta_w", "degC", "Winding hot spot in steady state at the duty's continuous load; out of reach, winding loss is scaled by torque squared.", 60, 220, "less"),
-    Metric("magnet_temperature", "theta_m", "degC", "Magnet temperature in steady state at the duty's continuous load.", 50, 180, "less"),
+    Metric("magnet_temperature", "theta_m", "degC", "Magnet temperature in steady state at the duty's continuous load.", 50, 180, "less", families=_WITH_MAGNETS),
     Metric("bearing_temperature", "theta_b", "degC", "Temperature of the hotter bearing ring in steady state at the duty's continuous load; the inner ring is as warm as the shaft.", 50, 140, "less"),
     Metric("cycle_winding_temperature", "", "degC", "Highest winding hot spot over repeated cycles once settled.", 50, 200, "less"),
-    Metric("cycle_magnet_temperature", "", "degC", "Highest magnet temperature over repeated cycles once settled.", 50, 180, "less"),
+    Metric("cycle_magnet_temperature", "", "degC", "Highest magnet temperature over repeated cycles once settled.", 50, 180, "less", families=_WITH_MAGNETS),
     Metric("current_density", "J_pk", "A/mm^2", "Conductor current density at the inverter's phase current, rms.", 5, 40, "less"),
     Metric("continuous_current_density", "J_cont", "A/mm^2", "Conductor current density at the continuous torque, rms.", 3, 20, "less"),
     # --- magnets and strength
-    Metric("demagnetisation_margin", "", "T", "Magnet flux density along its magnetisation that 2 % of the magnets' area lies below, at peak current against the magnets and the hot (ferrite: the worse of hot and cold) magnet temperature, less the knee; without magnets the grade's remanence less its knee.", -0.5, 0.8, "more"),
+    Metric("demagnetisation_margin", "", "T", "Magnet flux density along its magnetisation that 2 % of the magnets' area lies below, at peak current against the magnets and the hot (ferrite: the worse of hot and cold) magnet temperature, less the knee; without magnets the grade's remanence less its knee.", -0.5, 0.8, "more", families=_WITH_MAGNETS),
     Metric("bridge_safety_factor", "", "", "Yield strength over equivalent stress in bridge or rib, whichever is lower, at overspeed and temperature.", 0.5, 6, "more", families=("interior", "reluctance")),
     Metric("rotor_safety_factor", "", "", "Strength over equivalent stress in the part of the rotor that is nearest to it, at overspeed and temperature: bridges and ribs, sleeve, cage.", 0.5, 6, "more"),
     Metric("burst_speed", "n_burst", "rpm", "Speed at which the mean stress of the part that holds the rotor together reaches its tensile strength.", 5000, 60000, "more"),
@@ -315,6 +328,14 @@ _METRICS: tuple[Metric, ...] = (
     Metric("power_density", "", "kW/kg", "Peak power over active mass.", 0.8, 15, "more"),
     Metric("cost", "C", "EUR", "Material and process cost of active parts and frame at the study's price list.", 50, 3000, "less"),
     Metric("magnet_cost_share", "", "%", "Share of the cost that is magnets: magnets 10 % dearer raise the cost by a tenth of it.", 0, 80),
+    # --- cage
+    Metric("cage_mass", "m_cage", "kg", "Mass of bars and end rings.", 0.5, 40, "less", families=("cage",)),
+    Metric("cage_temperature", "theta_c", "degC", "Cage temperature in steady state at the duty's continuous load.", 50, 250, "less", families=("cage",)),
+    Metric("cycle_cage_temperature", "", "degC", "Highest cage temperature over repeated cycles once settled.", 50, 250, "less", families=("cage",)),
+    Metric("cycle_loss_cage", "", "Wh/km", "Loss in bars and rings (slip times gap power) and stray load loss over the cycle per distance.", 0.5, 20, "less", families=("cage",)),
+    Metric("cage_current_density", "J_cage", "A/mm^2", "Bar current density at peak torque, rms.", 3, 60, "less", families=("cage",)),
+    Metric("slip_at_base_speed", "s_b", "%", "Slip at the largest torque at the duty's base speed and minimum DC voltage.", 0.3, 8, "less", families=("cage",)),
+    Metric("slot_bar_conflicts", "", "", "Rules against noise, cogging and cusps that the numbers of slots, bars and poles break.", 0, 3, "less", families=("cage",)),
     # --- shape
     Metric("v_angle", "", "deg", "Included angle of the V formed by the two magnets of a pole; 180 is flat.", 90, 180, families=("interior",)),
     Metric("magnet_width", "b_m", "mm", "Width of one magnet leg.", 3, 60, families=("interior",)),

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from models.control.least_current import least_current
 from models.control.limits import Plane, Point, largest_torque
+from models.control.slip import settled_frequency, slip_frequency
 from models.control.surface import Array
 from models.control.table import TorqueTable
 from models.errors import InvalidInputError
@@ -111,9 +112,15 @@ def envelope(
     """
     speeds = _checked(speed, voltage)
     sign = -1.0 if is_generating else 1.0
-    torque, i_d, i_q, is_within = _envelope(
-        plane_of(table), speeds * table.pole_pairs, sign, voltage * voltage
-    )
+    plane, frequency = plane_of(table), speeds * table.pole_pairs
+    if table.cage_loss is not None:
+
+        def search(w: Array) -> tuple[Array, Array, Array]:
+            found, d, q, _ = _envelope(plane, w, sign, voltage * voltage)
+            return sign * found, d, q
+
+        frequency = settled_frequency(table, frequency, search)
+    torque, i_d, i_q, is_within = _envelope(plane, frequency, sign, voltage * voltage)
     return Envelope(speeds, sign * torque, i_d, sign * i_q, is_within)
 
 
@@ -144,12 +151,15 @@ def operate(table: TorqueTable, torque: Array, speed: Array, voltage: float) -> 
     speeds = np.ascontiguousarray(np.broadcast_to(_checked(speed, voltage), wanted.shape))
     if not np.all(np.isfinite(wanted)):
         raise InvalidInputError("wanted torque: a value is not a finite number")
-    reached, i_d, i_q, is_reached = _operate(
-        plane_of(table),
-        np.ascontiguousarray(wanted),
-        speeds * table.pole_pairs,
-        voltage * voltage,
-    )
+    plane, frequency = plane_of(table), speeds * table.pole_pairs
+    wanted = np.ascontiguousarray(wanted)
+    if table.cage_loss is not None:
+
+        def search(w: Array) -> tuple[Array, Array, Array]:
+            return _operate(plane, wanted, w, voltage * voltage)[:3]
+
+        frequency = settled_frequency(table, frequency, search)
+    reached, i_d, i_q, is_reached = _operate(plane, wanted, frequency, voltage * voltage)
     return OperatingPoints(speeds, reached, i_d, i_q, is_reached)
 
 
@@ -159,7 +169,7 @@ def base_speed(table: TorqueTable, voltage: float, *, is_generating: bool = Fals
     The positive root of w^2 psi^2 + 2 R w T / (1.5 p) + R^2 I^2 = V^2 at the peak-torque point;
     zero when the voltage cannot drive that current at all.
     """
-    torque, _, _, psi2 = table.circle[:, 0]
+    torque, i_d, i_q, psi2 = table.circle[:, 0]
     r = table.resistance
     b = (-1.0 if is_generating else 1.0) * r * torque / (1.5 * table.pole_pairs)
     c = (r * table.current_peak) ** 2 - voltage**2
@@ -168,7 +178,9 @@ def base_speed(table: TorqueTable, voltage: float, *, is_generating: bool = Fals
     root = b * b - psi2 * c
     if root < 0.0:
         return 0.0
-    return float((-b + np.sqrt(root)) / psi2 / table.pole_pairs)
+    signed = np.array([-torque if is_generating else torque])
+    slip = float(slip_frequency(table, signed, np.array([i_d]), np.array([i_q]))[0])
+    return max(0.0, float((-b + np.sqrt(root)) / psi2 - slip) / table.pole_pairs)
 
 
 def _checked(speed: Array, voltage: float) -> Array:

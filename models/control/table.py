@@ -46,6 +46,8 @@ class TorqueTable:
     circle : ndarray, shape (4, k)
         Points of the current limit at equal angles from max torque per ampere to the end of the
         map (the negative d axis): rows torque [N*m], i_d, i_q [A], squared linkage [Wb^2].
+    cage_loss : ndarray, shape (n, n), or None
+        Loss in the cage of an induction machine [W], see `models.control.slip`.
     """
 
     pole_pairs: int
@@ -59,6 +61,7 @@ class TorqueTable:
     psi_squared: Array
     mtpa: Array
     circle: Array
+    cage_loss: Array | None = None
 
     @property
     def peak_torque(self) -> float:
@@ -144,6 +147,7 @@ def torque_table(
         psi_squared=psi_squared,
         mtpa=mtpa,
         circle=circle,
+        cage_loss=None if maps.cage_loss is None else resample(maps, maps.cage_loss),
     )
 
 

@@ -162,6 +162,7 @@ def _positions(
         ("magnet", "magnet_grade", _grade_premium(str(parameters["magnet_grade"])) * block),
         ("magnet", "heavy_rare_earth", loss * q["heavy_rare_earth_mass"]),
         ("magnet_process", "magnet_piece", float(pieces) if q["magnet_mass"] > 0.0 else 0.0),
+        *_cage(q, parameters),
         ("insulation", "liner", q["insulation_area"]),
         ("insulation", "resin", q.get("resin_mass", 0.0)),
         ("shaft", "shaft", q["shaft_mass"]),
@@ -170,6 +171,19 @@ def _positions(
         ("assembly", "skew_slice", float(slices - 1)),
         ("assembly", "assembly", 1.0),
     ]
+
+
+def _cage(
+    quantities: Mapping[str, float], parameters: Mapping[str, ParameterValue]
+) -> tuple[tuple[str, str, float], ...]:
+    """Return the cage's positions; none for rotors without a cage."""
+    if "cage_mass" not in quantities:
+        return ()
+    mass = quantities["cage_mass"]
+    return (
+        ("cage", str(parameters["cage_material"]), mass),
+        ("cage_process", "cage_process", mass),
+    )
 
 
 @cache

@@ -17,7 +17,14 @@ def sheet_and_magnets(machine: Machine, sheet: Medium, remanence: float) -> Mapp
     return {"rotor_core": sheet, "magnet": Medium(1.0 / (MU0 * recoil), remanence)}
 
 
+def sheet_and_bars(machine: Machine, sheet: Medium, remanence: float) -> Mapping[str, Medium]:
+    """Return sheet in `rotor_core`; bars and openings count as air."""
+    del machine, remanence
+    return {"rotor_core": sheet}
+
+
 ROTOR_MEDIA: Mapping[str, RotorMedia] = {
+    "cage": sheet_and_bars,
     "interior": sheet_and_magnets,
     "reluctance": sheet_and_magnets,
 }

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from math import hypot, pi
 
+from models.cage_rotor import CageRotor
 from models.geometry.section import Section
 from models.geometry.stator import slot_corners
 from models.machine import Machine
@@ -16,6 +17,8 @@ class Areas:
     ----------
     stator_sheet, rotor_sheet, magnet, barrier_air, shaft : float
         Net areas over all poles [m^2].
+    bar : float
+        All bars of a cage [m^2].
     slot_conductor : float
         Bare conductor area in all slots [m^2].
     slot_gross : float
@@ -32,20 +35,25 @@ class Areas:
     slot_conductor: float
     slot_gross: float
     liner_perimeter: float
+    bar: float = 0.0
 
 
 def areas(machine: Machine, section: Section) -> Areas:
     """Return the areas of a machine from its section of one pole."""
-    poles = 2 * machine.pole_pairs
+    poles = 2.0 * machine.pole_pairs
 
     def total(part: str) -> float:
         return sum(r.area() for r in (*section.rotor, *section.stator) if r.part == part)
 
-    stator, winding = machine.stator, machine.winding
+    stator, winding, rotor = machine.stator, machine.winding, machine.rotor
+    # Bars per pole need not be whole: the section then covers the pole rounded up.
+    if isinstance(rotor, CageRotor):
+        poles = rotor.bars / sum(r.part == "bar" for r in section.rotor)
     # One slot pitch is enough: slots per pole need not be whole.
     pitches = sum(r.part == "stator_core" for r in section.stator)
     (_, _, (x_in, y_in), (x_out, y_out)) = slot_corners(stator)
     return Areas(
+        bar=total("bar") * poles,
         stator_sheet=total("stator_core") / pitches * stator.slots,
         rotor_sheet=total("rotor_core") * poles,
         magnet=total("magnet") * poles,

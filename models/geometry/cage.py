@@ -6,7 +6,7 @@ from math import asin, cos, pi, sin, sqrt
 from models.cage_rotor import CageRotor
 from models.errors import InfeasibleDesignError
 from models.geometry.section import Outline, Point, Region, arc_bulge
-from models.machine import ParameterValue
+from models.machine import Machine, ParameterValue, rotor_as
 from models.materials.load import conductor
 
 THINNEST_BAR = 1.0e-3
@@ -261,6 +261,27 @@ def bar_pitch_regions(rotor: CageRotor, *, angle: float, index: int, grade: str)
             f"rotor_opening_{index}", "rotor_slot_air", "air", mouth.transformed(angle), slot=index
         ),
     ]
+
+
+def cage_regions(machine: Machine) -> list[Region]:
+    """Return the bar pitches over one pole, and the shaft.
+
+    Where bars per pole are not whole, the regions cover the pole rounded up, as the stator's do.
+    """
+    rotor = rotor_as(machine, CageRotor)
+    half = pi / (2 * machine.pole_pairs)
+    count = -(-rotor.bars // (2 * machine.pole_pairs))
+    pitch, r = rotor.slot_pitch, rotor.shaft_radius
+    regions = [
+        region
+        for k in range(count)
+        for region in bar_pitch_regions(
+            rotor, angle=-half + (k + 0.5) * pitch, index=k, grade=machine.lamination.name
+        )
+    ]
+    ends = tuple((r * cos(a), r * sin(a)) for a in (-half, -half + count * pitch))
+    pie = Outline(((0.0, 0.0), *ends), (0.0, arc_bulge(count * pitch), 0.0))
+    return [*regions, Region("shaft", "shaft", "shaft", pie)]
 
 
 def _round_the_bar(bar: Outline) -> tuple[tuple[Point, ...], tuple[float, ...]]:

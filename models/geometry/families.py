@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from models.geometry.barriers import layered_regions
+from models.geometry.cage import build_cage_rotor, cage_regions
 from models.geometry.interior import interior_regions
 from models.geometry.interior_layers import build_interior
 from models.geometry.reluctance import build_reluctance_rotor
@@ -55,4 +56,5 @@ def any_interior_regions(machine: Machine) -> list[Region]:
 SHAPES: Mapping[str, RotorShape] = {
     "interior": RotorShape(build_interior, any_interior_regions),
     "reluctance": RotorShape(build_reluctance_rotor, layered_regions),
+    "cage": RotorShape(build_cage_rotor, cage_regions),
 }

@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 from models.cage_rotor import CageRotor
 from models.constants import MU0
 from models.errors import InvalidInputError
+from models.geometry.cage import bar_area
+from models.machine import Machine, rotor_as
 from models.materials.reluctivity import ReluctivityTable
 
 Array = NDArray[np.float64]
@@ -140,3 +142,22 @@ def opening_inductance(rotor: CageRotor, current: Array, table: ReluctivityTable
     safe = np.maximum(np.abs(amps), 1e-3)
     flux = bridge_flux(safe, height=rotor.opening_height, length=length, table=table)
     return np.asarray(flux / safe)
+
+
+def bar_current_density(machine: Machine, loss: float, *, temperature: float) -> float:
+    """Return the rms current density in the bars [A/m^2] from the loss in bars and rings [W].
+
+    Parameters
+    ----------
+    machine : Machine
+        With a `CageRotor`.
+    loss : float
+        In all bars and both rings, at a low slip frequency [W].
+    temperature : float
+        Of the cage [degC].
+    """
+    rotor = rotor_as(machine, CageRotor)
+    area = bar_area(rotor)
+    bar = rotor.material.resistivity(temperature) * machine.stack_length / area
+    ring = ring_share(rotor.bars, machine.pole_pairs) * ring_resistance(rotor, temperature)
+    return float(np.sqrt(max(loss, 0.0) / rotor.bars / (bar + ring))) / area

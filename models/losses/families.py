@@ -33,7 +33,14 @@ def magnets_only(machine: Machine, ripple: ArrayLike, frequency: ArrayLike) -> E
     return EddyLoss(loss, np.zeros_like(loss))
 
 
+def no_magnets(machine: Machine, ripple: ArrayLike, frequency: ArrayLike) -> EddyLoss:
+    """Return nothing: bars and rings lose slip power, which `models.performance` counts."""
+    zero = np.zeros(np.broadcast_shapes(np.shape(ripple), np.shape(frequency)))
+    return EddyLoss(zero, zero)
+
+
 EDDY_LOSS: Mapping[str, EddyLossOf] = {
+    "cage": no_magnets,
     "interior": magnets_only,
     "reluctance": magnets_only,
 }

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from models.machine import LayeredRotor, Machine
+from models.mechanical.cage_stress import cage_burst_speed, cage_inertia, cage_safety_factor
 from models.mechanical.inertia import interior_inertia, section_inertia
 from models.mechanical.layer_stress import layer_burst_speed, layer_safety_factor
 from models.mechanical.rotor_stress import bridge_safety_factor, burst_speed
@@ -55,11 +56,13 @@ def any_interior_inertia(machine: Machine) -> float:
 STRENGTH: Mapping[str, RotorStrength] = {
     "interior": RotorStrength(interior_safety_factor, interior_burst_speed),
     "reluctance": RotorStrength(layer_safety_factor, layer_burst_speed),
+    "cage": RotorStrength(cage_safety_factor, cage_burst_speed),
 }
 
 INERTIA: Mapping[str, Callable[[Machine], float]] = {
     # families not named take `section_inertia`
     "interior": any_interior_inertia,
+    "cage": cage_inertia,
 }
 
 

@@ -1,8 +1,9 @@
 """Masses and inertia from the exact areas of the section."""
 
 from dataclasses import dataclass
-from math import pi
+from math import hypot, pi
 
+from models.cage_rotor import CageRotor
 from models.geometry.areas import Areas
 from models.machine import Machine
 from models.mechanical.families import rotor_inertia
@@ -34,7 +35,9 @@ class Masses:
     magnet_volume : float
         [m^3].
     rotor_inertia : float
-        Sheets, magnets and shaft inside the stack [kg m^2].
+        Sheets, magnets and shaft inside the stack, and a cage with its rings [kg m^2].
+    cage : float
+        Bars and rings [kg].
     """
 
     stator_sheet: float
@@ -49,16 +52,17 @@ class Masses:
     insulation_area: float
     magnet_volume: float
     rotor_inertia: float
+    cage: float = 0.0
 
     @property
     def active(self) -> float:
-        """Sheets, conductors and magnets [kg]."""
-        return self.stator_sheet + self.rotor_sheet + self.conductor + self.magnet
+        """Sheets, conductors, magnets and cage [kg]."""
+        return self.stator_sheet + self.rotor_sheet + self.conductor + self.magnet + self.cage
 
     @property
     def rotor(self) -> float:
-        """Sheets, magnets and shaft inside the stack [kg]."""
-        return self.rotor_sheet + self.magnet + self.shaft
+        """Sheets, magnets and shaft inside the stack, and a cage [kg]."""
+        return self.rotor_sheet + self.magnet + self.shaft + self.cage
 
 
 def masses(machine: Machine, areas: Areas) -> Masses:
@@ -94,4 +98,15 @@ def masses(machine: Machine, areas: Areas) -> Masses:
         insulation_area=areas.liner_perimeter * s.slots * (length + 2.0 * LINER_OVERHANG),
         magnet_volume=areas.magnet * length,
         rotor_inertia=rotor_inertia(machine),
+        cage=_cage(machine, areas),
     )
+
+
+def _cage(machine: Machine, areas: Areas) -> float:
+    """Return the mass of bars and both rings [kg]; bars are skewed, so a little longer."""
+    rotor = machine.rotor
+    if not isinstance(rotor, CageRotor):
+        return 0.0
+    bars = areas.bar * hypot(machine.stack_length, rotor.skew * rotor.ring_radius)
+    rings = 2.0 * 2.0 * pi * rotor.ring_radius * rotor.ring_area
+    return rotor.material.density * (bars + rings)

@@ -133,6 +133,8 @@ def run_cycle(grid: EfficiencyMap, duty: Duty) -> CycleResult:
         magnet=loss_of(parts.magnet),
         sleeve=loss_of(parts.sleeve),
         mechanical=mechanical,
+        cage=loss_of(parts.cage),
+        stray=loss_of(parts.stray),
     )
     is_clipped = np.abs(share) > 1.0
     drag_there = np.divide(loss.braking, speed, out=np.zeros_like(speed), where=speed > 0.0)

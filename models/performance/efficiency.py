@@ -127,6 +127,8 @@ def reshape(loss: Losses, shape: tuple[int, ...]) -> Losses:
         magnet=loss.magnet.reshape(shape),
         sleeve=loss.sleeve.reshape(shape),
         mechanical=mechanical,
+        cage=loss.cage.reshape(shape),
+        stray=loss.stray.reshape(shape),
     )
 
 

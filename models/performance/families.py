@@ -2,6 +2,9 @@
 
 from collections.abc import Callable, Mapping
 
+from models.cage_rotor import CageRotor
+from models.duty import Duty, Temperatures
+from models.induction.combinations import slot_bar_conflicts
 from models.machine import InteriorRotor, LayeredRotor, Machine, rotor_as
 from models.mechanical.layer_stress import layer_safety_factor
 from models.mechanical.retention import magnet_retention_factor
@@ -43,7 +46,31 @@ def layered_metrics(machine: Machine, overspeed: float, temperature: float) -> d
     }
 
 
+def cage_metrics(machine: Machine, overspeed: float, temperature: float) -> dict[str, float]:
+    """Return the rules that slots and bars break; there are no magnets."""
+    del overspeed, temperature
+    rotor = rotor_as(machine, CageRotor)
+    broken = slot_bar_conflicts(machine.stator.slots, rotor.bars, 2 * machine.pole_pairs)
+    return {"slot_bar_conflicts": float(len(broken)), "magnet_pieces": 0.0}
+
+
 SHAPE_METRICS: Mapping[str, ShapeMetrics] = {
+    "cage": cage_metrics,
     "interior": interior_metrics,
     "reluctance": layered_metrics,
 }
+
+
+def _of_magnets(limits: Temperatures) -> tuple[float, float]:
+    return limits.magnet_rated, limits.magnet_limit
+
+
+ROTOR_TEMPERATURES: Mapping[str, Callable[[Temperatures], tuple[float, float]]] = {
+    # families not named take the magnets'
+    "cage": lambda limits: (limits.cage_rated, limits.cage_limit),
+}
+
+
+def rotor_temperatures(machine: Machine, duty: Duty) -> tuple[float, float]:
+    """Return the temperature at which a rotor's maps are stated, and its limit [degC]."""
+    return ROTOR_TEMPERATURES.get(machine.family, _of_magnets)(duty.temperatures)

@@ -10,6 +10,7 @@ from models.control.surface import Array
 from models.performance.cycle import CycleResult
 from models.performance.drive import Drive, Losses, drag_torque, losses
 from models.performance.efficiency import EfficiencyMap
+from models.performance.families import rotor_temperatures
 from models.thermal.network import ThermalNetwork, build_network, place_losses
 from models.thermal.nodes import AT
 from models.thermal.rating import continuous_rating
@@ -84,9 +85,10 @@ def thermal_load(drive: Drive, network: ThermalNetwork, loss: Losses, speed: Arr
         losses=place_losses(
             network,
             winding_ac=loss.winding_ac,
-            iron=loss.iron,
+            iron=loss.iron + 0.5 * loss.stray,
             # a sleeve sits on the magnets
-            magnet=loss.magnet + loss.sleeve,
+            # and a cage takes their place; half of the stray loss is on the rotor
+            magnet=loss.magnet + loss.sleeve + loss.cage + 0.5 * loss.stray,
             mechanical=loss.mechanical,
         ),
         winding_dc=loss.winding_dc,
@@ -102,6 +104,7 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
     """
     duty, table = drive.duty, drive.table
     limits = duty.temperatures
+    rotor_limit = rotor_temperatures(drive.machine, duty)[1]
     network = build_network(drive.machine, duty.cooling, drive.masses)
     voltage = duty.supply.voltage_peak(duty.supply.dc_voltage)
 
@@ -132,7 +135,7 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
             _rows(load, rows),
             levels[k],
             winding_limit=limits.winding_limit,
-            magnet_limit=limits.magnet_limit,
+            magnet_limit=rotor_limit,
         )
         shaft = rating.torque - float(np.interp(rating.torque, levels[k], drag[rows]))
         ratings.append((max(0.0, shaft), rating.limit, rows))
@@ -142,7 +145,7 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
         load.at(LEVELS),  # the last level at base speed
         start=settled.mean,
         winding_limit=limits.winding_limit,
-        magnet_limit=limits.magnet_limit,
+        magnet_limit=rotor_limit,
         longest=LONGEST_HOLD,
     )
     return HeatResult(

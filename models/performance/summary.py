@@ -5,18 +5,21 @@ from math import sqrt
 
 import numpy as np
 
+from models.cage_rotor import CageRotor
 from models.control.faults import (
     characteristic_current,
     largest_short_circuit_torque,
     open_circuit_flux,
 )
 from models.control.operate import base_speed, envelope
+from models.control.slip import slip_frequency
 from models.control.surface import Array
 from models.control.table import interpolate, resample
 from models.duty import Duty
 from models.geometry.areas import Areas, areas
 from models.geometry.build import section
 from models.geometry.section import Section
+from models.induction.leakage import bar_current_density
 from models.losses.copper import phase_resistance
 from models.machine import Machine
 from models.magnetics import MagneticModel
@@ -24,6 +27,7 @@ from models.mechanical.bought import magnet_block_mass, resin_mass
 from models.mechanical.families import STRENGTH
 from models.mechanical.mass import Masses, masses
 from models.mechanical.shaft import critical_speed
+from models.nomenclature import METRICS
 from models.performance.cycle import CycleResult, run_cycle
 from models.performance.drive import (
     Drive,
@@ -35,7 +39,7 @@ from models.performance.drive import (
     terminal_voltage,
 )
 from models.performance.efficiency import EfficiencyMap, efficiency_map
-from models.performance.families import SHAPE_METRICS
+from models.performance.families import SHAPE_METRICS, rotor_temperatures
 from models.performance.heat import HeatResult, heat
 from models.performance.noise import noise_metrics
 from models.skew import skewed, slice_angles, turned
@@ -80,7 +84,7 @@ def perform(machine: Machine, duty: Duty, model: MagneticModel) -> Performance:
     maps = skewed(
         model.flux_maps(
             current_peak=duty.supply.current_peak,
-            magnet_temperature=duty.temperatures.magnet_rated,
+            magnet_temperature=rotor_temperatures(machine, duty)[0],
         ),
         slice_angles(machine),
     )
@@ -106,7 +110,7 @@ def perform(machine: Machine, duty: Duty, model: MagneticModel) -> Performance:
 def metrics(result: Performance) -> dict[str, float]:
     """Return every metric of the machine's family but the cost, SI values."""
     key = _key_points(result)
-    return {
+    values = {
         **_torque_and_power(result, key),
         **_flux_and_faults(result),
         **_losses_and_cycle(result, key),
@@ -118,9 +122,13 @@ def metrics(result: Performance) -> dict[str, float]:
             result.model,
             i_d=float(key.i_d[0]),
             i_q=float(key.i_q[0]),
-            magnet_temperature=result.duty.temperatures.magnet_rated,
+            magnet_temperature=rotor_temperatures(result.machine, result.duty)[0],
         ),
+        **_cage(result, key),
     }
+    family = result.machine.family
+    others = {m.name for m in METRICS.values() if m.families and family not in m.families}
+    return {name: value for name, value in values.items() if name not in others}
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,7 +210,7 @@ def _magnet_torque(result: Performance, i_d: float, i_q: float) -> float:
         d, q = turned(i_d, i_q, angle)
         parts.append(
             result.model.magnet_torque(
-                i_d=d, i_q=q, magnet_temperature=result.duty.temperatures.magnet_rated
+                i_d=d, i_q=q, magnet_temperature=rotor_temperatures(result.machine, result.duty)[0]
             )
         )
     return sum(parts) / len(parts)
@@ -313,6 +321,29 @@ def _strength_and_size(result: Performance) -> dict[str, float]:
         "yoke_flux_density": _on_map(result, maps.yoke_peak, at),
         "slot_copper_share": result.areas.slot_conductor / result.areas.slot_gross,
         "phase_resistance": phase_resistance(machine, 20.0),
+    }
+
+
+def _cage(result: Performance, key: _KeyPoints) -> dict[str, float]:
+    """Return what only a cage has; nothing for other rotors."""
+    rotor, table, cycle = result.machine.rotor, result.drive.table, result.cycle
+    if not isinstance(rotor, CageRotor) or table.cage_loss is None:
+        return {}
+    slip = slip_frequency(table, key.torque, key.i_d, key.i_q)[1]
+    synchronous = result.machine.pole_pairs * result.duty.base_speed + slip
+    # bars carry q current only: loss over resistance is their squared current
+    at = (key.i_d[:1], key.i_q[:1])
+    loss = float(interpolate(table, table.cage_loss, *at)[0])
+    return {
+        "cage_mass": result.masses.cage,
+        "cage_temperature": result.heat.magnet_temperature,
+        "cycle_cage_temperature": result.heat.cycle.magnet,
+        "cycle_loss_cage": float(cycle.duration @ (cycle.losses.cage + cycle.losses.stray))
+        / cycle.distance,
+        "cage_current_density": bar_current_density(
+            result.machine, loss, temperature=result.duty.temperatures.cage_rated
+        ),
+        "slip_at_base_speed": slip / synchronous,
     }
 
 

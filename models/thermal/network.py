@@ -5,6 +5,7 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
+from models.cage_rotor import CageRotor
 from models.duty import Cooling
 from models.geometry.stator import tooth_width
 from models.losses.copper import winding_shares
@@ -237,7 +238,10 @@ def _capacities(machine: Machine, cooling: Cooling, masses: Masses, split: Array
         "hot_spot": winding[AT["hot_spot"]],
         "end_winding": winding[AT["end_winding"]],
         "rotor_iron": masses.rotor_sheet * iron,
-        "magnets": max(masses.magnet * machine.magnet.specific_heat, LEAST_CAPACITY),
+        "magnets": max(
+            masses.magnet * machine.magnet.specific_heat + _cage_capacity(machine, masses),
+            LEAST_CAPACITY,
+        ),
         "shaft": masses.shaft * SHAFT_STEEL[1],
         "gap": gap * float(AIR.density) * float(AIR.specific_heat),
         "bearings": bearings * BEARING_FILL * STEEL_DENSITY * SHAFT_STEEL[1],
@@ -245,3 +249,9 @@ def _capacities(machine: Machine, cooling: Cooling, masses: Masses, split: Array
         * float(AIR.density) * float(AIR.specific_heat),
     }  # fmt: skip
     return np.array([float(capacity[name]) for name in NODES])
+
+
+def _cage_capacity(machine: Machine, masses: Masses) -> float:
+    """Return the heat capacity of bars and rings, which take the magnets' node [J/K]."""
+    rotor = machine.rotor
+    return masses.cage * rotor.material.specific_heat if isinstance(rotor, CageRotor) else 0.0

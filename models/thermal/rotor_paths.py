@@ -6,6 +6,8 @@ from math import dist
 
 import numpy as np
 
+from models.cage_rotor import CageRotor
+from models.geometry.cage import bar_outline
 from models.machine import InteriorRotor, LayeredRotor, Machine, rotor_as
 from models.thermal.conductances import tube
 from models.thermal.coolants import STILL_AIR
@@ -79,6 +81,31 @@ def layered_paths(machine: Machine) -> RotorPaths:
     )
 
 
+CAGE_CONTACT = 20e-6
+"""Air gap equal to the contact of a bar in its slot [m] (common practice, no source)."""
+
+
+def cage_paths(machine: Machine) -> RotorPaths:
+    """Return the paths of a rotor with a cage, whose node takes the place of the magnets'.
+
+    Bars are as warm as their rings; heat leaves them over their whole outline. The rotor-iron
+    node lies at half of the bars' height. Outwards the teeth between the bars carry it: iron's
+    share of the circumference there.
+    """
+    r = rotor_as(machine, CageRotor)
+    k, length = machine.lamination.thermal_conductivity, _iron_length(machine)
+    middle = 0.5 * (r.bar_top + r.bar_bottom)
+    outline = bar_outline(r).polygon(0.1)
+    perimeter = float(np.hypot(*(outline - np.roll(outline, 1, axis=0)).T).sum())
+    share = 1.0 - float(r.width(np.array([middle]))[0]) / (r.slot_pitch * middle)
+    return RotorPaths(
+        outside=share * tube(k, inner=middle, outer=r.outer_radius, length=length),
+        gap_node="rotor_iron",
+        magnets=r.bars * perimeter * machine.stack_length * STILL_AIR / CAGE_CONTACT,
+        inside=tube(k, inner=r.shaft_radius, outer=middle, length=length),
+    )
+
+
 def any_interior_paths(machine: Machine) -> RotorPaths:
     """Return the paths of an interior rotor with one layer or two."""
     is_layered = isinstance(machine.rotor, LayeredRotor)
@@ -97,4 +124,5 @@ def _iron_length(machine: Machine) -> float:
 PATHS: Mapping[str, Callable[[Machine], RotorPaths]] = {
     "interior": any_interior_paths,
     "reluctance": layered_paths,
+    "cage": cage_paths,
 }

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import cos, degrees, sin
 
+from models.cage_rotor import CageRotor
 from models.machine import InteriorRotor, LayeredRotor, Machine, rotor_as
 
 MM = 1e3
@@ -121,7 +122,35 @@ def layered_blocks(machine: Machine) -> str:
     return " and ".join(sizes)
 
 
+def cage_marks(machine: Machine) -> tuple[Mark, ...]:
+    """Return the dimensions of a rotor with a cage, marked at the bar nearest the d axis."""
+    rotor = rotor_as(machine, CageRotor)
+    width = 2.0 * rotor.top_radius
+    per_pole = rotor.bars / (2 * machine.pole_pairs)
+    first = -0.5 * rotor.slot_pitch * per_pole
+    angle = first + (int(0.5 * per_pole) + 0.5) * rotor.slot_pitch
+    top, middle = MM * rotor.outer_radius, MM * 0.5 * (rotor.bar_top + rotor.bar_bottom)
+    slot = "closed" if rotor.opening_width == 0.0 else _mm(rotor.opening_width)
+    return (
+        Mark("H", f"bar, {rotor.bar_shape}", f"{MM * width:.2f} x {MM * rotor.bar_height:.2f} mm",
+             (middle * cos(angle), middle * sin(angle)), (0.0, -1.6)),
+        Mark("I", "slot opening", slot, (top * cos(angle), top * sin(angle)), (0.0, 1.6)),
+        Mark("", "bridge" if rotor.opening_width == 0.0 else "opening height",
+             _mm(rotor.opening_height)),
+        Mark("", "bars", f"{rotor.bars} of {rotor.material.name}"),
+        Mark("", "end ring", f"{MM * rotor.ring_width:.2f} x {MM * rotor.ring_height:.2f} mm"),
+        Mark("", "skew", f"{degrees(rotor.skew):.2f}°"),
+    )  # fmt: skip
+
+
+def no_block(machine: Machine) -> str:
+    """Return nothing: there are no magnets."""
+    del machine
+    return ""
+
+
 NOTES: Mapping[str, RotorNotes] = {
+    "cage": RotorNotes(cage_marks, no_block),
     "interior": RotorNotes(interior_marks, interior_block),
     "reluctance": RotorNotes(layered_marks, layered_blocks),
 }

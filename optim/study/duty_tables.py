@@ -84,6 +84,8 @@ def read_duty(raw: object, *, folder: Path | None, problems: Problems) -> Duty |
             magnet_hot=heat.magnet_hot_degc,
             magnet_cold=heat.magnet_cold_degc,
             rotor_hot=heat.rotor_hot_degc,
+            cage_rated=heat.cage_rated_degc,
+            cage_limit=heat.cage_limit_degc,
         ),
     )
 
@@ -119,6 +121,8 @@ def _check_order(table: DutyTable, top_speed: float | None, problems: Problems) 
          heat.winding_limit_degc, "degC"),
         ("temperatures.magnet_rated_degc", heat.magnet_rated_degc, "magnet_limit",
          heat.magnet_limit_degc, "degC"),
+        ("temperatures.cage_rated_degc", heat.cage_rated_degc, "cage_limit",
+         heat.cage_limit_degc, "degC"),
         ("temperatures.magnet_cold_degc", heat.magnet_cold_degc, "magnet_hot",
          heat.magnet_hot_degc, "degC"),
     )  # fmt: skip

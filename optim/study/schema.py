@@ -105,6 +105,8 @@ class TemperaturesTable(Table):
     magnet_hot_degc: Celsius = 140.0
     magnet_cold_degc: Celsius = -20.0
     rotor_hot_degc: Celsius = 140.0
+    cage_rated_degc: Celsius = 120.0
+    cage_limit_degc: Celsius = 180.0
 
 
 class DutyTable(Table):
