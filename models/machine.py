@@ -11,6 +11,7 @@ from typing import TypeVar
 from models.cage_rotor import CageRotor
 from models.errors import InvalidInputError
 from models.materials.catalogue import Conductor, Lamination, Magnet
+from models.surface_rotor import SurfaceRotor
 
 ParameterValue = float | int | str
 
@@ -275,7 +276,7 @@ class LayeredRotor:
         return bool(self.magnet_barriers)
 
 
-Rotor = InteriorRotor | LayeredRotor | CageRotor
+Rotor = InteriorRotor | LayeredRotor | SurfaceRotor | CageRotor
 """Any rotor: each family's class joins with `|`. Every one has `outer_radius` (inner bound of the
 mechanical air gap) and `shaft_radius` [m]; all else is known only to the family's own functions,
 which the family tables name (`docs/decisions/012-rotor-families.md`)."""

@@ -175,7 +175,7 @@ class Metric:
         return value * self.shown_factor
 
 
-FAMILIES: tuple[str, ...] = ("interior", "reluctance", "cage")
+FAMILIES: tuple[str, ...] = ("interior", "surface", "reluctance", "cage")
 
 _WITH_MAGNETS: tuple[str, ...] = tuple(f for f in FAMILIES if f != "cage")
 """Families that have magnets, or may have them."""
@@ -216,13 +216,13 @@ _PARAMETERS: tuple[Parameter, ...] = (
     Parameter("skew_ratio", "", "", "Turn between neighbouring slices, times their number, over the slot pitch; 1 removes the slot harmonics.", 0.0, 2.0, 1.0, families=("interior",)),
     Parameter("barrier_span_ratio", "alpha_b", "", "Angle between the far corners of the widest flux barrier over the pole pitch.", 0.4, 0.97, 0.86, families=("interior", "reluctance")),
     Parameter("v_depth_ratio", "", "", "Depth of the V: 0 is a flat magnet, 1 the deepest V the shaft or a 100 degree V allows.", 0.0, 1.0, 0.5, families=("interior",)),
-    Parameter("magnet_thickness", "h_m", "mm", "Magnet thickness along its magnetisation.", 1.0, 15.0, 5.0, families=("interior",)),
+    Parameter("magnet_thickness", "h_m", "mm", "Magnet thickness along its magnetisation.", 1.0, 15.0, 5.0, families=("interior", "surface")),
     Parameter("magnet_width_ratio", "", "", "Magnet width over the straight length of its pocket.", 0.3, 1.0, 0.9, families=("interior",)),
     Parameter("barrier_width_ratio", "", "", "Width of the outer flux barrier along the bridge over magnet thickness.", 0.3, 2.0, 0.9, families=("interior",)),
     Parameter("bridge_thickness", "b_br", "mm", "Radial thickness of the iron bridge between outer barrier and rotor surface.", 0.3, 6.0, 1.2, families=("interior", "reluctance")),
     Parameter("rib_width", "b_rib", "mm", "Width of the iron rib on the pole axis between the two magnets.", 0.3, 10.0, 1.6, families=("interior", "reluctance")),
-    Parameter("magnet_axial_segments", "n_ax", "", "Number of magnet pieces along the stack.", 1, 60, 6, "integer", families=("interior", "reluctance")),
-    Parameter("magnet_width_segments", "n_w", "", "Number of magnet pieces across the magnet width of one leg.", 1, 12, 1, "integer", families=("interior", "reluctance")),
+    Parameter("magnet_axial_segments", "n_ax", "", "Number of magnet pieces along the stack.", 1, 60, 6, "integer", families=("interior", "surface", "reluctance")),
+    Parameter("magnet_width_segments", "n_w", "", "Number of magnet pieces across the magnet width of one leg, or around one arc.", 1, 12, 1, "integer", families=("interior", "surface", "reluctance")),
     Parameter("magnet_layout", "", "", "Magnets of a pole: one V (or flat) pair, two V one inside the other, or a V with a flat pair over it.", 0, 0, "single", "choice", ("single", "double_v", "v_flat"), families=("interior",)),
     Parameter("outer_span_ratio", "", "", "Angle between the far corners of the layer next to the gap over that between the near corners of the inner V (two layers only).", 0.3, 0.95, 0.72, families=("interior",)),
     Parameter("outer_thickness_ratio", "", "", "Magnet thickness of the layer next to the gap over that of the inner V (two layers only).", 0.3, 1.2, 0.7, families=("interior",)),
@@ -238,6 +238,13 @@ _PARAMETERS: tuple[Parameter, ...] = (
     Parameter("magnet_fill_2", "", "", "Magnet width in barrier 2 over the room beside its rib; below 0.1 there is no magnet.", 0.0, 1.0, 0.0, families=("reluctance",)),
     Parameter("magnet_fill_3", "", "", "Magnet width in barrier 3 over the room beside its rib; below 0.1 there is no magnet.", 0.0, 1.0, 0.0, families=("reluctance",)),
     Parameter("magnet_fill_4", "", "", "Magnet width in barrier 4 over the room beside its rib; below 0.1 there is no magnet.", 0.0, 1.0, 0.0, families=("reluctance",)),
+    # --- rotor with magnets on the surface
+    Parameter("magnet_arc_ratio", "alpha_m", "", "Angle of the magnet arc over the pole pitch.", 0.4, 0.97, 0.85, families=("surface",)),
+    Parameter("magnetisation", "", "", "Direction of magnetisation: radial, or parallel to the pole axis over the whole arc.", 0, 0, "parallel", "choice", ("parallel", "radial"), families=("surface",)),
+    Parameter("inset_ratio", "", "", "Height of the iron between the magnets above their base over magnet thickness; 0 is a plain surface magnet, 1 a magnet flush with the iron.", 0.0, 1.0, 0.0, families=("surface",)),
+    Parameter("sleeve_thickness", "h_sl", "mm", "Thickness of the retaining sleeve over the magnets; 0 is none (glued magnets).", 0.0, 8.0, 1.5, families=("surface",)),
+    Parameter("sleeve_material", "", "", "Material of the retaining sleeve.", 0, 0, "carbon-fibre", "choice", families=("surface",)),
+    Parameter("sleeve_prestress", "sigma_pre", "MPa", "Hoop stress at the inner face of the sleeve at standstill and 20 degC.", 0.0, 1500.0, 700.0, families=("surface",)),
     # --- cage
     Parameter("bars", "Q_r", "", "Number of rotor bars.", 8, 200, 58, "integer", families=("cage",)),
     Parameter("bar_shape", "", "", "Shape of a bar: round, drop (between parallel teeth), rectangular, or deep (rectangular, at least four times as high as wide).", 0, 0, "drop", "choice", ("round", "drop", "rectangular", "deep"), families=("cage",)),
@@ -263,7 +270,7 @@ _METRICS: tuple[Metric, ...] = (
     Metric("continuous_power", "P_cont", "kW", "Power at half of top speed held without end within winding and magnet temperature limits, magnets at their rated remanence.", 5, 400, "more"),
     Metric("peak_hold_time", "t_pk", "s", "Time from mean cycle temperatures that the largest torque at the duty's base speed can be held before a temperature limit.", 2, 600, "more"),
     Metric("torque_per_current", "k_T", "N*m/A", "Peak torque per ampere rms of phase current.", 0.1, 3, "more"),
-    Metric("saliency", "L_q/L_d", "", "Apparent q-axis over d-axis inductance at the peak-torque point: (psi_q/i_q) / ((psi_d - psi_m)/i_d).", 1, 6),
+    Metric("saliency", "L_q/L_d", "", "Apparent q-axis over d-axis inductance at the peak-torque point: (psi_q/i_q) / ((psi_d - psi_m)/i_d); where i_d is below a tenth of the current, L_d is taken at half the current on negative d.", 1, 6),
     Metric("power_factor", "PF", "", "Power factor at peak torque and base speed.", 0.5, 0.99, "more"),
     Metric("reluctance_share", "T_rel/T", "%", "Share of peak torque that is reluctance torque, by frozen permeability.", 0, 100),
     # --- back-EMF, field weakening, faults
@@ -278,6 +285,7 @@ _METRICS: tuple[Metric, ...] = (
     Metric("cycle_loss_winding", "", "Wh/km", "Winding loss (DC and AC) over the cycle per distance.", 0.5, 30, "less"),
     Metric("cycle_loss_iron", "", "Wh/km", "Stator iron loss over the cycle per distance.", 0.2, 20, "less"),
     Metric("cycle_loss_magnet", "", "Wh/km", "Magnet eddy-current loss over the cycle per distance.", 0, 5, "less", families=_WITH_MAGNETS),
+    Metric("cycle_loss_sleeve", "", "Wh/km", "Eddy-current loss in the retaining sleeve over the cycle per distance.", 0, 5, "less", families=("surface",)),
     Metric("cycle_loss_mechanical", "", "Wh/km", "Bearing and windage loss over the cycle per distance.", 0.05, 5, "less"),
     Metric("cycle_missed_energy", "", "%", "Share of the cycle's traction energy that the machine cannot deliver.", 0, 5, "less"),
     Metric("cycle_missed_time", "", "%", "Share of the cycle's time at which the demanded torque cannot be reached.", 0, 5, "less"),
@@ -298,6 +306,8 @@ _METRICS: tuple[Metric, ...] = (
     Metric("magnet_retention_factor", "", "", "Glue and friction that hold a magnet in its pocket over the centrifugal force along it, at overspeed; 1000 without magnets.", 1, 1000, "more", families=("interior", "reluctance")),
     Metric("critical_speed", "n_crit", "rpm", "First bending critical speed of the rotor on its bearings.", 5000, 100000, "more"),
     Metric("tip_speed", "v_tip", "m/s", "Rotor surface speed at top speed.", 40, 200),
+    Metric("sleeve_safety_factor", "", "", "Strength of the sleeve over its largest hoop stress, from standstill to overspeed, cold and hot; of the glue where there is no sleeve.", 0.5, 10, "more", families=("surface",)),
+    Metric("magnet_contact_factor", "", "", "Pressure of the sleeve on the magnets at standstill, hot, over the pressure that keeps them seated at overspeed; the glue's factor where there is no sleeve.", 0, 20, "more", families=("surface",)),
     # --- noise
     Metric("radial_pressure", "p_2p", "kPa", "Largest wave of radial magnetic pressure on the bore with as many waves as poles, at peak torque.", 5, 500, "less", families=("interior", "reluctance")),
     Metric("breathing_frequency", "f_0", "Hz", "Natural frequency of the stator core in its breathing mode, frame left out.", 1000, 20000, "more"),
@@ -318,12 +328,13 @@ _METRICS: tuple[Metric, ...] = (
     Metric("stator_sheet_mass", "", "kg", "Mass of stator sheets in the machine.", 2, 100, "less"),
     Metric("rotor_sheet_mass", "", "kg", "Mass of rotor sheets in the machine.", 1, 60, "less"),
     Metric("purchased_sheet_mass", "", "kg", "Mass of sheet bought with stamping scrap.", 5, 300, "less"),
+    Metric("sleeve_mass", "", "kg", "Mass of the retaining sleeve.", 0, 3, "less", families=("surface",)),
     Metric("insulation_area", "", "m^2", "Area of slot liner.", 0, 20, "less"),
     Metric("resin_mass", "", "kg", "Mass of impregnation resin.", 0, 10, "less"),
     Metric("housing_mass", "", "kg", "Mass of the frame with its duct and end shields.", 1, 150, "less"),
     Metric("shaft_mass", "", "kg", "Mass of the shaft inside the stack.", 0.3, 30, "less"),
-    Metric("active_mass", "m", "kg", "Mass of sheets, conductors and magnets.", 5, 200, "less"),
-    Metric("rotor_inertia", "J_r", "kg*m^2", "Moment of inertia of rotor sheets, magnets and shaft in the stack.", 0.001, 3),
+    Metric("active_mass", "m", "kg", "Mass of sheets, conductors, magnets and sleeve.", 5, 200, "less"),
+    Metric("rotor_inertia", "J_r", "kg*m^2", "Moment of inertia of rotor sheets, magnets, sleeve and shaft in the stack.", 0.001, 3),
     Metric("torque_density", "", "N*m/kg", "Peak torque over active mass.", 3, 40, "more"),
     Metric("power_density", "", "kW/kg", "Peak power over active mass.", 0.8, 15, "more"),
     Metric("cost", "C", "EUR", "Material and process cost of active parts and frame at the study's price list.", 50, 3000, "less"),

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from models.circuit.annulus import couple_by_harmonics, lowest_field_in_ring
 from models.circuit.barrier_table import add_layered_rotor
 from models.circuit.coupling import Coupling, SurfaceNodes, couple_by_sectors
 from models.circuit.interior_table import add_interior_rotor
@@ -10,6 +11,7 @@ from models.circuit.layer_field import lowest_field_in_layers
 from models.circuit.network import Array, Network, NetworkBuilder
 from models.circuit.pocket_corner import lowest_field_at_pocket_corner
 from models.circuit.stator_table import SlotNodes
+from models.circuit.surface_table import add_surface_rotor
 from models.machine import LayeredRotor, Machine
 
 Add = Callable[[NetworkBuilder, Machine], SurfaceNodes]
@@ -53,4 +55,5 @@ def lowest_field_of_any_interior(machine: Machine, field: Array, remanence: floa
 NETWORKS: Mapping[str, RotorNetwork] = {
     "interior": RotorNetwork(add_any_interior, lowest_field_of_any_interior),
     "reluctance": RotorNetwork(add_layered_rotor, lowest_field_in_layers),
+    "surface": RotorNetwork(add_surface_rotor, lowest_field_in_ring, couple_by_harmonics),
 }

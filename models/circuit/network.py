@@ -161,16 +161,18 @@ class NetworkBuilder:
         air_width: float,
         reluctivity: float,
         recoil: float,
+        strength: float = 1.0,
     ) -> None:
         """Add a magnet segment whose flux along the magnetisation is  row . A.
 
-        `air_width` is air that lies beside it in the same pocket and shares its mmf.
+        `air_width` is air that lies beside it in the same pocket and shares its mmf; `strength`
+        the share of the remanence that acts along the flux.
         """
         effective = recoil * width + air_width
         stiffness = thickness * reluctivity / effective
         self.branch(stiffness, row)
         live = [(n, w) for n, w in row if n != GROUND]
-        self._sources += [(n, stiffness * width * w) for n, w in live]
+        self._sources += [(n, stiffness * width * strength * w) for n, w in live]
         self._segments.append(
             (tuple((n, w * recoil / effective) for n, w in live), air_width / effective)
         )

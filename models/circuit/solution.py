@@ -196,7 +196,7 @@ def solve(
     SolverError
         If a point does not converge.
     """
-    machine, network = circuit.machine, circuit.network
+    machine = circuit.machine
     remanence = machine.magnet.remanence(magnet_temperature)
     load_d, load_q = circuit.loads()
     potentials, per_magnet, steps = solve_map(

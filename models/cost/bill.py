@@ -15,6 +15,7 @@ from models.errors import InvalidInputError
 from models.machine import ParameterValue
 from models.materials.load import lamination, magnet
 from models.materials.loss_fit import specific_loss
+from models.materials.sleeve import sleeve
 
 REFERENCE_LOSS = 4.0
 """Loss at 1.5 T and 50 Hz from which the low-loss premium counts [W/kg]."""
@@ -166,6 +167,7 @@ def _positions(
         ("insulation", "liner", q["insulation_area"]),
         ("insulation", "resin", q.get("resin_mass", 0.0)),
         ("shaft", "shaft", q["shaft_mass"]),
+        *_sleeve_row(parameters, q),
         winding,
         ("housing", "housing", q.get("housing_mass", 0.0)),
         ("assembly", "skew_slice", float(slices - 1)),
@@ -198,6 +200,15 @@ def _sheet_weights(grade: str) -> tuple[tuple[tuple[str, float], ...], float]:
     )
     loss = float(specific_loss(sheet.loss, np.array(1.5), frequency=np.array(50.0)))
     return weights, max(0.0, REFERENCE_LOSS - loss)
+
+
+def _sleeve_row(
+    parameters: Mapping[str, ParameterValue], q: Mapping[str, float]
+) -> list[tuple[str, str, float]]:
+    if q.get("sleeve_mass", 0.0) <= 0.0:
+        return []
+    grade = sleeve(str(parameters["sleeve_material"]))
+    return [("sleeve", grade.price_row, q["sleeve_mass"])]
 
 
 @cache

@@ -333,7 +333,8 @@ def _magnets(
         index = np.nonzero(region == k)[0]
         where = elements.place[index]
         direction = atan2(r.magnetisation[1], r.magnetisation[0]) + (
-            medium.magnetisation_order * np.arctan2(where[..., 1], where[..., 0])
+            (medium.magnetisation_order + r.magnetisation_order)
+            * np.arctan2(where[..., 1], where[..., 0])
         )
         scale = elements.weight[index] * medium.reluctivity * medium.remanence
         local = np.einsum(

@@ -27,4 +27,5 @@ ROTOR_MEDIA: Mapping[str, RotorMedia] = {
     "cage": sheet_and_bars,
     "interior": sheet_and_magnets,
     "reluctance": sheet_and_magnets,
+    "surface": sheet_and_magnets,
 }

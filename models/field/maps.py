@@ -12,6 +12,7 @@ from models.field.post import (
     area_percentile,
     elements_of,
     magnet_field,
+    magnetisation_at,
     mean_flux_density,
     stator_waveforms,
 )
@@ -166,9 +167,8 @@ def magnet_ripple(model: FieldModel, potential: Array) -> Array:
     elements = elements_of(system, "magnet")
     if elements.size == 0:
         return np.zeros(potential.shape[1:-1])
-    direction = np.array(
-        [system.regions[k].magnetisation or (0.0, 0.0) for k in system.region[elements]]
-    )
+    centre = system.elements.place[elements].mean(axis=1, keepdims=True)
+    direction = magnetisation_at(system, elements, centre)[:, 0]
     n = len(potential)
     turn = np.exp(-2j * np.pi * np.arange(n) / n) * 2.0 / n
     wave = np.tensordot(turn, potential, axes=(0, 0))

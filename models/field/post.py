@@ -69,12 +69,38 @@ def magnet_field(system: System, potential: Array) -> tuple[Array, Array]:
         [m^2].
     """
     elements = elements_of(system, "magnet")
-    direction = np.array(
-        [system.regions[k].magnetisation or (0.0, 0.0) for k in system.region[elements]]
-    )
+    direction = magnetisation_at(system, elements, system.elements.place[elements])
     b = flux_density(system, potential, elements)
-    along = np.einsum("...mqc,mc->...mq", b, direction)
+    along = np.einsum("...mqc,mqc->...mq", b, direction)
     return along.reshape(*along.shape[:-2], -1), system.elements.weight[elements].ravel()
+
+
+def magnetisation_at(system: System, elements: IntArray, place: Array) -> Array:
+    """Return the direction of magnetisation at places in magnet elements.
+
+    Parameters
+    ----------
+    system : System
+        Equations.
+    elements : ndarray of int, shape (m,)
+        Elements.
+    place : ndarray, shape (m, q, 2)
+        Places in them [m].
+
+    Returns
+    -------
+    ndarray, shape (m, q, 2)
+        Unit vectors, zero outside magnets.
+    """
+    regions = [system.regions[k] for k in system.region[elements]]
+    first = np.array([r.magnetisation or (0.0, 0.0) for r in regions])
+    order = np.array([r.magnetisation_order for r in regions])
+    if not order.any():
+        return np.broadcast_to(first[:, None, :], place.shape)
+    turn = order[:, None] * np.arctan2(place[..., 1], place[..., 0])
+    c, s = np.cos(turn), np.sin(turn)
+    x, y = first[:, 0, None], first[:, 1, None]
+    return np.stack((c * x - s * y, s * x + c * y), axis=-1)
 
 
 def area_percentile(values: Array, area: Array, share: float) -> Array:

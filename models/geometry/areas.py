@@ -15,7 +15,7 @@ class Areas:
 
     Attributes
     ----------
-    stator_sheet, rotor_sheet, magnet, barrier_air, shaft : float
+    stator_sheet, rotor_sheet, magnet, barrier_air, sleeve, shaft : float
         Net areas over all poles [m^2].
     bar : float
         All bars of a cage [m^2].
@@ -31,6 +31,7 @@ class Areas:
     rotor_sheet: float
     magnet: float
     barrier_air: float
+    sleeve: float
     shaft: float
     slot_conductor: float
     slot_gross: float
@@ -58,6 +59,7 @@ def areas(machine: Machine, section: Section) -> Areas:
         rotor_sheet=total("rotor_core") * poles,
         magnet=total("magnet") * poles,
         barrier_air=total("barrier") * poles,
+        sleeve=total("sleeve") * poles,
         shaft=pi * machine.rotor.shaft_radius**2,
         slot_conductor=winding.conductor_area * winding.conductors_per_slot * stator.slots,
         slot_gross=stator.slot_body_area * stator.slots,

@@ -10,6 +10,7 @@ from models.geometry.interior import interior_regions
 from models.geometry.interior_layers import build_interior
 from models.geometry.reluctance import build_reluctance_rotor
 from models.geometry.section import Region
+from models.geometry.surface import build_surface_rotor, surface_regions
 from models.machine import LayeredRotor, Machine, ParameterValue, Rotor
 
 
@@ -57,4 +58,5 @@ SHAPES: Mapping[str, RotorShape] = {
     "interior": RotorShape(build_interior, any_interior_regions),
     "reluctance": RotorShape(build_reluctance_rotor, layered_regions),
     "cage": RotorShape(build_cage_rotor, cage_regions),
+    "surface": RotorShape(build_surface_rotor, surface_regions),
 }

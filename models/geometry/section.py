@@ -112,6 +112,8 @@ class Region:
         Loops cut out of it (each counter-clockwise itself).
     magnetisation : tuple of 2 float or None
         Unit vector of a magnet's magnetisation in section axes.
+    magnetisation_order : float
+        The direction turns by this multiple of the polar angle: 0 parallel, 1 radial.
     slot : int or None
         Slot index of a slot region.
     """
@@ -123,6 +125,7 @@ class Region:
     holes: tuple[Outline, ...] = ()
     magnetisation: tuple[float, float] | None = None
     slot: int | None = None
+    magnetisation_order: float = 0.0
 
     def area(self) -> float:
         """Return the net area [m^2]."""

@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from models.losses.layers import layered_magnet_loss
 from models.losses.magnet import magnet_loss
+from models.losses.surface_rotor import sleeve_loss, surface_magnet_loss
 from models.machine import LayeredRotor, Machine
 
 Array = NDArray[np.float64]
@@ -39,8 +40,16 @@ def no_magnets(machine: Machine, ripple: ArrayLike, frequency: ArrayLike) -> Edd
     return EddyLoss(zero, zero)
 
 
+def magnets_and_sleeve(machine: Machine, ripple: ArrayLike, frequency: ArrayLike) -> EddyLoss:
+    """Return the loss of surface magnets and of their sleeve."""
+    return EddyLoss(
+        surface_magnet_loss(machine, ripple, frequency), sleeve_loss(machine, ripple, frequency)
+    )
+
+
 EDDY_LOSS: Mapping[str, EddyLossOf] = {
     "cage": no_magnets,
     "interior": magnets_only,
     "reluctance": magnets_only,
+    "surface": magnets_and_sleeve,
 }

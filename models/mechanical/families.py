@@ -6,9 +6,10 @@ from typing import Protocol
 
 from models.machine import LayeredRotor, Machine
 from models.mechanical.cage_stress import cage_burst_speed, cage_inertia, cage_safety_factor
-from models.mechanical.inertia import interior_inertia, section_inertia
+from models.mechanical.inertia import interior_inertia, section_inertia, surface_inertia
 from models.mechanical.layer_stress import layer_burst_speed, layer_safety_factor
 from models.mechanical.rotor_stress import bridge_safety_factor, burst_speed
+from models.mechanical.sleeve import surface_burst_speed, surface_safety_factor
 
 
 class SafetyFactor(Protocol):
@@ -57,12 +58,14 @@ STRENGTH: Mapping[str, RotorStrength] = {
     "interior": RotorStrength(interior_safety_factor, interior_burst_speed),
     "reluctance": RotorStrength(layer_safety_factor, layer_burst_speed),
     "cage": RotorStrength(cage_safety_factor, cage_burst_speed),
+    "surface": RotorStrength(surface_safety_factor, surface_burst_speed),
 }
 
 INERTIA: Mapping[str, Callable[[Machine], float]] = {
     # families not named take `section_inertia`
     "interior": any_interior_inertia,
     "cage": cage_inertia,
+    "surface": surface_inertia,
 }
 
 

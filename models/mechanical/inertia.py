@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 from models.geometry.families import SHAPES
 from models.geometry.interior import pocket_outline
 from models.machine import InteriorRotor, Machine, rotor_as
+from models.materials.sleeve import sleeve
+from models.surface_rotor import SurfaceRotor
 
 Array = NDArray[np.float64]
 
@@ -33,6 +35,25 @@ def interior_inertia(machine: Machine) -> float:
         iron * (ring - legs * pocket)
         + machine.magnet.density * legs * magnet
         + STEEL_DENSITY * shaft
+    )
+
+
+def surface_inertia(machine: Machine) -> float:
+    """Return the inertia of a surface-magnet rotor with its sleeve, in closed form [kg m^2]."""
+    r = rotor_as(machine, SurfaceRotor)
+    share = 2.0 * machine.pole_pairs * r.arc_half_angle / pi
+
+    def ring(inner: float, outer: float) -> float:
+        return 0.5 * pi * (outer**4 - inner**4)
+
+    sheet = machine.lamination.density * machine.stacking_factor
+    core = ring(r.shaft_radius, r.base_radius)
+    core += (1.0 - share) * ring(r.base_radius, r.core_radius)
+    return machine.stack_length * (
+        sheet * core
+        + machine.magnet.density * share * ring(r.base_radius, r.magnet_radius)
+        + sleeve(r.sleeve_material).density * ring(r.magnet_radius, r.outer_radius)
+        + STEEL_DENSITY * ring(0.0, r.shaft_radius) * solid_share(machine, 4)
     )
 
 

@@ -6,6 +6,7 @@ from math import hypot, pi
 from models.cage_rotor import CageRotor
 from models.geometry.areas import Areas
 from models.machine import Machine
+from models.materials.sleeve import sleeve
 from models.mechanical.families import rotor_inertia
 from models.mechanical.inertia import STEEL_DENSITY, solid_share
 
@@ -35,9 +36,11 @@ class Masses:
     magnet_volume : float
         [m^3].
     rotor_inertia : float
-        Sheets, magnets and shaft inside the stack, and a cage with its rings [kg m^2].
+        Sheets, magnets, sleeve and shaft inside the stack, and a cage with its rings [kg m^2].
     cage : float
         Bars and rings [kg].
+    sleeve : float
+        Retaining sleeve [kg].
     """
 
     stator_sheet: float
@@ -53,16 +56,18 @@ class Masses:
     magnet_volume: float
     rotor_inertia: float
     cage: float = 0.0
+    sleeve: float = 0.0
 
     @property
     def active(self) -> float:
-        """Sheets, conductors, magnets and cage [kg]."""
-        return self.stator_sheet + self.rotor_sheet + self.conductor + self.magnet + self.cage
+        """Sheets, conductors, magnets, sleeve and cage [kg]."""
+        sheet = self.stator_sheet + self.rotor_sheet
+        return sheet + self.conductor + self.magnet + self.sleeve + self.cage
 
     @property
     def rotor(self) -> float:
-        """Sheets, magnets and shaft inside the stack, and a cage [kg]."""
-        return self.rotor_sheet + self.magnet + self.shaft + self.cage
+        """Sheets, magnets, sleeve and shaft inside the stack, and a cage [kg]."""
+        return self.rotor_sheet + self.magnet + self.sleeve + self.shaft + self.cage
 
 
 def masses(machine: Machine, areas: Areas) -> Masses:
@@ -99,6 +104,7 @@ def masses(machine: Machine, areas: Areas) -> Masses:
         magnet_volume=areas.magnet * length,
         rotor_inertia=rotor_inertia(machine),
         cage=_cage(machine, areas),
+        sleeve=_sleeve_mass(machine, areas),
     )
 
 
@@ -110,3 +116,10 @@ def _cage(machine: Machine, areas: Areas) -> float:
     bars = areas.bar * hypot(machine.stack_length, rotor.skew * rotor.ring_radius)
     rings = 2.0 * 2.0 * pi * rotor.ring_radius * rotor.ring_area
     return rotor.material.density * (bars + rings)
+
+
+def _sleeve_mass(machine: Machine, areas: Areas) -> float:
+    if areas.sleeve <= 0.0:
+        return 0.0
+    grade = sleeve(str(machine.parameters["sleeve_material"]))
+    return grade.density * areas.sleeve * machine.stack_length

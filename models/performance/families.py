@@ -9,6 +9,8 @@ from models.machine import InteriorRotor, LayeredRotor, Machine, rotor_as
 from models.mechanical.layer_stress import layer_safety_factor
 from models.mechanical.retention import magnet_retention_factor
 from models.mechanical.rotor_stress import bridge_safety_factor
+from models.mechanical.sleeve import magnet_contact_factor, sleeve_safety_factor
+from models.surface_rotor import SurfaceRotor
 
 ShapeMetrics = Callable[[Machine, float, float], dict[str, float]]
 """From a machine, its overspeed [rad/s] and the rotor's temperature then [degC] to the family's own
@@ -35,6 +37,18 @@ def interior_metrics(machine: Machine, overspeed: float, temperature: float) -> 
     }
 
 
+def surface_metrics(machine: Machine, overspeed: float, temperature: float) -> dict[str, float]:
+    """Return strength of sleeve and seat, and the magnet pieces."""
+    rotor = rotor_as(machine, SurfaceRotor)
+    poles = 2 * machine.pole_pairs
+    contact = magnet_contact_factor(machine, overspeed, temperature=temperature)
+    return {
+        "sleeve_safety_factor": sleeve_safety_factor(machine, overspeed, temperature=temperature),
+        "magnet_contact_factor": contact,
+        "magnet_pieces": float(poles * rotor.magnet_axial_segments * rotor.magnet_width_segments),
+    }
+
+
 def layered_metrics(machine: Machine, overspeed: float, temperature: float) -> dict[str, float]:
     """Return the strength of bridges and ribs, and the magnet pieces, of any layered rotor."""
     rotor = rotor_as(machine, LayeredRotor)
@@ -58,6 +72,7 @@ SHAPE_METRICS: Mapping[str, ShapeMetrics] = {
     "cage": cage_metrics,
     "interior": interior_metrics,
     "reluctance": layered_metrics,
+    "surface": surface_metrics,
 }
 
 

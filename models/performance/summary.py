@@ -14,7 +14,7 @@ from models.control.faults import (
 from models.control.operate import base_speed, envelope
 from models.control.slip import slip_frequency
 from models.control.surface import Array
-from models.control.table import interpolate, resample
+from models.control.table import TorqueTable, interpolate, resample
 from models.duty import Duty
 from models.geometry.areas import Areas, areas
 from models.geometry.build import section
@@ -44,6 +44,9 @@ from models.performance.heat import HeatResult, heat
 from models.performance.noise import noise_metrics
 from models.skew import skewed, slice_angles, turned
 from models.thermal.coolants import ALUMINIUM, frame_volume
+
+SMALL_SHARE = 0.1
+"""Share of the peak current below which i_d is too small to divide by."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,7 +199,7 @@ def _torque_and_power(result: Performance, key: _KeyPoints) -> dict[str, float]:
         "continuous_power": result.heat.continuous_power,
         "peak_hold_time": result.heat.hold_time,
         "torque_per_current": peak_torque / duty.supply.phase_current,
-        "saliency": (psi_q / i_q) / ((psi_d - psi_open) / i_d) if i_d and i_q else 1.0,
+        "saliency": (psi_q / i_q) / _inductance_d(table, i_d, psi_d, psi_open) if i_q else 1.0,
         "power_factor": float(key.terminal_power[0]) / apparent if apparent else 0.0,
         "reluctance_share": reluctance / peak_torque,
     }
@@ -214,6 +217,18 @@ def _magnet_torque(result: Performance, i_d: float, i_q: float) -> float:
             )
         )
     return sum(parts) / len(parts)
+
+
+def _inductance_d(table: TorqueTable, i_d: float, psi_d: float, psi_open: float) -> float:
+    """Return the apparent d inductance at peak torque, (psi_d - psi_m) / i_d [H].
+
+    Near i_d = 0 the small loss of linkage by cross saturation would pass for inductance: there it
+    is taken at half the current on the negative d axis.
+    """
+    if abs(i_d) < SMALL_SHARE * table.current_peak:
+        i_d = -0.5 * table.current_peak
+        psi_d = float(interpolate(table, table.psi_d, np.array([i_d]), np.zeros(1))[0])
+    return (psi_d - psi_open) / i_d
 
 
 def _envelope_shaft(result: Performance) -> Array:
@@ -265,6 +280,7 @@ def _losses_and_cycle(result: Performance, key: _KeyPoints) -> dict[str, float]:
         "cycle_loss_winding": per_distance(cycle.losses.winding),
         "cycle_loss_iron": per_distance(cycle.losses.iron),
         "cycle_loss_magnet": per_distance(cycle.losses.magnet),
+        "cycle_loss_sleeve": per_distance(cycle.losses.sleeve),
         "cycle_loss_mechanical": per_distance(cycle.losses.mechanical.total),
         "cycle_missed_energy": cycle.missed_energy,
         "cycle_missed_time": cycle.missed_time,
@@ -306,6 +322,7 @@ def _strength_and_size(result: Performance) -> dict[str, float]:
         "resin_mass": resin_mass(machine, result.areas),
         "housing_mass": ALUMINIUM[1] * frame_volume(machine, duty.cooling),
         "magnet_volume": mass.magnet_volume,
+        "sleeve_mass": mass.sleeve,
         "heavy_rare_earth_mass": mass.heavy_rare_earth,
         "conductor_mass": mass.conductor,
         "stator_sheet_mass": mass.stator_sheet,

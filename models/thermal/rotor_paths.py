@@ -2,14 +2,16 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from math import dist
+from math import dist, pi
 
 import numpy as np
 
 from models.cage_rotor import CageRotor
 from models.geometry.cage import bar_outline
 from models.machine import InteriorRotor, LayeredRotor, Machine, rotor_as
-from models.thermal.conductances import tube
+from models.materials.sleeve import sleeve
+from models.surface_rotor import SurfaceRotor
+from models.thermal.conductances import in_series, tube
 from models.thermal.coolants import STILL_AIR
 
 MAGNET_CONTACT = 30e-6
@@ -112,6 +114,45 @@ def any_interior_paths(machine: Machine) -> RotorPaths:
     return (layered_paths if is_layered else interior_paths)(machine)
 
 
+def surface_paths(machine: Machine) -> RotorPaths:
+    """Return the paths of a rotor with magnets on its surface.
+
+    The magnets' node lies at half their thickness and faces the gap through the sleeve; the
+    rotor-iron node at the magnets' base. Heat that would cross the air between magnets is left out.
+    """
+    r, magnet = rotor_as(machine, SurfaceRotor), machine.magnet
+    length = machine.stack_length
+    share = 2.0 * machine.pole_pairs * r.arc_half_angle / pi
+    middle = 0.5 * (r.base_radius + r.magnet_radius)
+    to_face = share * tube(
+        magnet.thermal_conductivity, inner=middle, outer=r.magnet_radius, length=length
+    )
+    if r.sleeve_thickness > 0.0:
+        cover = tube(
+            sleeve(r.sleeve_material).thermal_conductivity,
+            inner=r.magnet_radius,
+            outer=r.outer_radius,
+            length=length,
+        )
+        contact = STILL_AIR / MAGNET_CONTACT * 2.0 * pi * r.magnet_radius * length
+        to_face = in_series(to_face, contact, cover)
+    to_base = share * tube(
+        magnet.thermal_conductivity, inner=r.base_radius, outer=middle, length=length
+    )
+    seat = share * STILL_AIR / MAGNET_CONTACT * 2.0 * pi * r.base_radius * length
+    return RotorPaths(
+        outside=to_face,
+        gap_node="magnets",
+        magnets=in_series(to_base, seat),
+        inside=tube(
+            machine.lamination.thermal_conductivity,
+            inner=r.shaft_radius,
+            outer=r.base_radius,
+            length=_iron_length(machine),
+        ),
+    )
+
+
 def rotor_paths(machine: Machine) -> RotorPaths:
     """Return the heat paths of a machine's rotor."""
     return PATHS[machine.family](machine)
@@ -125,4 +166,5 @@ PATHS: Mapping[str, Callable[[Machine], RotorPaths]] = {
     "interior": any_interior_paths,
     "reluctance": layered_paths,
     "cage": cage_paths,
+    "surface": surface_paths,
 }

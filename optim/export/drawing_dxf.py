@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from io import StringIO
+from math import atan2, cos, sin
 from threading import Lock
 
 from ezdxf import options, units  # type: ignore[attr-defined]  # public by its manual
@@ -88,7 +89,9 @@ def arrow_of(region: Region) -> tuple[tuple[float, float], tuple[float, float]]:
     if region.magnetisation is None:
         raise ValueError(f"region {region.name!r} has no magnetisation; only magnets carry arrows")
     x, y = centre(region.outline)
-    dx, dy = region.magnetisation
+    turn = region.magnetisation_order * atan2(y, x)
+    mx, my = region.magnetisation
+    dx, dy = cos(turn) * mx - sin(turn) * my, sin(turn) * mx + cos(turn) * my
     along = [px * dx + py * dy for px, py in region.outline.points]
     half = 0.5 * ARROW * (max(along) - min(along))
     return (

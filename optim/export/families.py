@@ -6,6 +6,7 @@ from math import cos, degrees, sin
 
 from models.cage_rotor import CageRotor
 from models.machine import InteriorRotor, LayeredRotor, Machine, rotor_as
+from models.surface_rotor import SurfaceRotor
 
 MM = 1e3
 Point = tuple[float, float]
@@ -90,6 +91,41 @@ def interior_block(machine: Machine) -> str:
     )
 
 
+def surface_marks(machine: Machine) -> tuple[Mark, ...]:
+    """Return the dimensions of a rotor with magnets on its surface."""
+    rotor = rotor_as(machine, SurfaceRotor)
+    middle = 0.5 * (rotor.base_radius + rotor.magnet_radius)
+    tilt, edge = 0.5 * rotor.arc_half_angle, rotor.arc_half_angle
+    marks = [
+        Mark("H", "magnet thickness", _mm(rotor.magnet_thickness),
+             (MM * middle * cos(tilt), MM * middle * sin(tilt)), (-0.3, -1.6)),
+        Mark("I", "magnet arc", f"{degrees(2.0 * edge):.2f}°",
+             (MM * middle * cos(edge), MM * middle * sin(edge)), (0.0, -2.0)),
+        Mark("", "magnetisation", "radial" if rotor.is_radial else "parallel to the pole axis"),
+        Mark("", "magnet pieces around the arc", str(rotor.magnet_width_segments)),
+        Mark("", "iron between magnets above their base",
+             _mm(rotor.core_radius - rotor.base_radius)),
+    ]  # fmt: skip
+    if rotor.sleeve_thickness > 0.0:
+        radius = MM * (rotor.magnet_radius + 0.5 * rotor.sleeve_thickness)
+        text = f"{rotor.sleeve_material} sleeve"
+        marks.append(
+            Mark("K", text, _mm(rotor.sleeve_thickness),
+                 (radius * cos(tilt), -radius * sin(tilt)), (0.0, -2.4))
+        )  # fmt: skip
+    return tuple(marks)
+
+
+def surface_block(machine: Machine) -> str:
+    """Return arc length x thickness x length of one surface magnet piece."""
+    rotor = rotor_as(machine, SurfaceRotor)
+    return (
+        f"{1e3 * rotor.arc_length / rotor.magnet_width_segments:.2f} (arc) x "
+        f"{1e3 * rotor.magnet_thickness:.2f} x "
+        f"{1e3 * machine.stack_length / rotor.magnet_axial_segments:.2f} mm"
+    )
+
+
 def layered_marks(machine: Machine) -> tuple[Mark, ...]:
     """Return the dimensions of a rotor with layers of barriers; number 1 is next to the gap."""
     rotor = rotor_as(machine, LayeredRotor)
@@ -153,4 +189,5 @@ NOTES: Mapping[str, RotorNotes] = {
     "cage": RotorNotes(cage_marks, no_block),
     "interior": RotorNotes(interior_marks, interior_block),
     "reluctance": RotorNotes(layered_marks, layered_blocks),
+    "surface": RotorNotes(surface_marks, surface_block),
 }

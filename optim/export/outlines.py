@@ -68,7 +68,9 @@ def _turned(region: Region, pole: int, pitch: float) -> Region:
     angle, sign = pole * pitch, -1.0 if pole % 2 else 1.0
     arrow = region.magnetisation
     if arrow is not None:
-        c, s = cos(angle), sin(angle)
+        # a direction that turns with the polar angle has turned by itself
+        own = (1.0 - region.magnetisation_order) * angle
+        c, s = cos(own), sin(own)
         x, y = sign * arrow[0], sign * arrow[1]
         arrow = (c * x - s * y, s * x + c * y)
     return replace(

@@ -63,7 +63,8 @@ _NOTES = (
     "A = 0 on the outer stator circle and on the shaft circle",
     "phase_shares: part of a slot's conductors that carries a phase, positive is current along +z "
     "(out of the plane); spread evenly over the slot region",
-    "magnetisation: unit vector; remanence = remanence_20_t (1 + remanence_slope_per_k (T - 20))",
+    "magnetisation: unit vector, turned by magnetisation_order times the polar angle if given; "
+    "remanence = remanence_20_t (1 + remanence_slope_per_k (T - 20))",
     "the rotor is drawn at angle 0; it turns counter-clockwise",
 )
 
@@ -124,6 +125,8 @@ def _feature(region: Region, machine: Machine) -> dict[str, Any]:
     }
     if region.magnetisation is not None:
         properties["magnetisation"] = [float(x) for x in region.magnetisation]
+        if region.magnetisation_order:
+            properties["magnetisation_order"] = region.magnetisation_order
         properties["remanence_20_t"] = machine.magnet.remanence_20
     if region.part == "slot_conductors" and region.slot is not None:
         shares = {

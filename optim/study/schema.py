@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, create_model
 
 from models.materials.load import names
+from models.materials.sleeve import sleeve_names
 from models.nomenclature import FAMILIES, PARAMETERS, Parameter, family_parameters
 from optim.study.quantity import Quantity, Word
 from optim.study.reading import Table
@@ -149,6 +150,8 @@ def catalogue_words(parameter: Parameter) -> tuple[str, ...]:
     """Return the allowed words of a choice, from its own list or the materials catalogue."""
     if parameter.choices:
         return parameter.choices
+    if parameter.name == "sleeve_material":
+        return sleeve_names()
     return tuple(names(_CATALOGUES[parameter.name]))
 
 
