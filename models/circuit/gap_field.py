@@ -33,17 +33,17 @@ def gap_flux_density(circuit: Circuit, solution: Solution) -> Array:
     nodes = np.concatenate([surface.nodes, np.array(slots.gap_nodes, dtype=np.int64)])
     axis = p * slots.angles[0] + phase_axis(machine.winding.slot_phases, p)
     middle = (np.arange(ANGLES) + 0.5) * pole / ANGLES - 0.5 * pole
-    out = np.empty((len(circuit.positions), ANGLES))
-    for k, position in enumerate(circuit.positions):
-        angles = np.concatenate([surface.angles + (position + axis) / p, slots.gap_angles])
-        turns = np.floor((angles + 0.5 * pole) / pole)
-        potential = solution.potentials[k, 0, 0, nodes] * np.where(turns % 2 == 0, 1.0, -1.0)
-        place = angles - turns * pole
-        order = np.argsort(place, kind="stable")
-        x = np.concatenate([place[order], place[order[:1]] + pole])
-        a = np.concatenate([potential[order], -potential[order[:1]]])
-        field = np.diff(a) / np.maximum(np.diff(x), 1e-9) / radius
-        sector = np.searchsorted(x, middle, side="right") - 1
-        # Before the first node lies the end of the last sector, one pole back: the other sign.
-        out[k] = np.where(sector < 0, -field[-1], field[np.maximum(sector, 0)])
-    return out
+    turned = surface.angles + ((circuit.positions + axis) / p)[:, None]
+    still = np.broadcast_to(slots.gap_angles, (len(turned), len(slots.gap_angles)))
+    angles = np.concatenate([turned, still], axis=1)
+    turns = np.floor((angles + 0.5 * pole) / pole)
+    place = angles - turns * pole
+    potential = solution.potentials[:, 0, 0, nodes] * np.where(turns % 2 == 0, 1.0, -1.0)
+    order = np.argsort(place, axis=1, kind="stable")
+    x, a = (np.take_along_axis(v, order, axis=1) for v in (place, potential))
+    width = np.diff(x, axis=1, append=x[:, :1] + pole)
+    field = np.diff(a, axis=1, append=-a[:, :1]) / np.maximum(width, 1e-9) / radius
+    # Before the first node lies the end of the last sector, one pole back: the other sign.
+    field = np.concatenate([-field[:, -1:], field], axis=1)
+    sector = (x[:, None, :] <= middle[:, None]).sum(axis=-1)
+    return np.asarray(np.take_along_axis(field, sector, axis=1))

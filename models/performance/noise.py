@@ -1,7 +1,7 @@
 """What makes noise: radial-force waves, ring modes and, by the field model, torque ripple."""
 
 from math import pi
-from typing import Protocol, runtime_checkable
+from typing import Protocol, cast
 
 import numpy as np
 
@@ -15,7 +15,6 @@ from models.radial_pressure import RadialPressure
 from models.skew import skew_factor, slice_angles, turned
 
 
-@runtime_checkable
 class PressureModel(Protocol):
     """A magnetic model that knows the radial pressure in the gap."""
 
@@ -26,7 +25,6 @@ class PressureModel(Protocol):
         ...
 
 
-@runtime_checkable
 class WaveModel(Protocol):
     """A magnetic model that follows torque over rotor position."""
 
@@ -70,17 +68,18 @@ def noise_metrics(
         "pole_order_speed": 2.0 * pi * poles / (2.0 * machine.pole_pairs),
     }
     at = {"i_d": i_d, "i_q": i_q, "magnet_temperature": magnet_temperature}
-    if isinstance(model, WaveModel):
-        wave = model.torque_wave(**at)
-        pressure = model.pressure_of(wave)
-        still = model.torque_wave(i_d=0.0, i_q=0.0, magnet_temperature=magnet_temperature)
-        out |= _ripple(machine, model, wave, still, at)
-        out |= {
-            "breathing_pressure": pressure.breathing,
-            "radial_pressure": pressure.at_pole_order,
-        }
-    elif isinstance(model, PressureModel) and _is_known("radial_pressure", machine.family):
-        out["radial_pressure"] = model.radial_pressure(**at).at_pole_order
+    # Asked by name: a check against a protocol costs as much as the rest of this function.
+    if hasattr(model, "torque_wave"):
+        followed = cast(WaveModel, model)
+        wave = followed.torque_wave(**at)
+        pressure = followed.pressure_of(wave)
+        still = followed.torque_wave(i_d=0.0, i_q=0.0, magnet_temperature=magnet_temperature)
+        out |= _ripple(machine, followed, wave, still, at)
+        out["breathing_pressure"] = pressure.breathing
+        if _is_known("radial_pressure", machine.family):
+            out["radial_pressure"] = pressure.at_pole_order
+    elif hasattr(model, "radial_pressure") and _is_known("radial_pressure", machine.family):
+        out["radial_pressure"] = cast(PressureModel, model).radial_pressure(**at).at_pole_order
     return out
 
 

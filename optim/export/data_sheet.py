@@ -29,8 +29,8 @@ KEY_METRICS = (
 )  # fmt: skip
 
 CAUTIONS = (
-    "Design aid only: every number is computed, none is measured. Tolerances, skew, bearings, "
-    "housing and manufacture are not in it.",
+    "Design aid only: every number is computed, none is measured. Tolerances, wear and "
+    "manufacture are not in it; bearings, frame and shaft are those of a sketch.",
     "High voltage (also from a turning rotor with the inverter off), rotating parts and strong "
     "magnets can kill or maim.",
     "Final design, testing and type approval belong to qualified engineers under the standards "

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from optim.export.data_sheet import CAUTIONS
 from optim.service import documents, options, tables, verify_view
 from optim.service.designs import assess, front_design
 from optim.service.errors import RequestError
@@ -154,6 +155,7 @@ def pick(
                     verify_view.both_view(member))  # fmt: skip
     screen.show("", tables.parameters_view(study, result.design.parameters))
     screen.show("", tables.cost_view(result), "", tables.metrics_view(result.metrics))
+    screen.show("", *CAUTIONS)
     screen.advise(f"paretorque export {found.run_id} {chosen.number} --to packs/{study.name}")
     return DONE
 
