@@ -21,8 +21,9 @@ def add_interior_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNode
     Seen from the pole axis outwards, each half pole has surface nodes over the magnet thirds, the
     near corner, the middle and the far corner of the outer barrier, the middle of the interpolar
     zone, and the pole boundary. The magnet leg has nodes at the inner pocket end, the thirds and
-    the end; one value serves both magnet faces because flux crosses the magnet along its
-    magnetisation. Two nodes lie on the boundary between poles (the q line).
+    the end. One value serves both magnet faces where flux crosses the magnet along its
+    magnetisation; at the end, where it leaves through the end face into the outer barrier, the
+    faces have one each. Two nodes lie on the boundary between poles (the q line).
     """
     rotor = rotor_as(machine, InteriorRotor)
     half_pole = pi / (2 * machine.pole_pairs)
@@ -92,6 +93,7 @@ def _add_half_pole(
     surface = [builder.node(f"surface {k}{tag}") for k in range(len(angles))]
     leg = [builder.node(f"leg {k}{tag}") for k in range(MAGNET_PARTS + 1)]
     near, far = builder.node(f"barrier near{tag}"), builder.node(f"barrier far{tag}")
+    end_shaft = builder.node(f"leg end shaft{tag}")
     gap_face, shaft_face = _leg_points(rotor)
     near_xy, far_xy = rotor.barrier_corners
     # Nodes on the boundary belong to the upper side; the lower side sees them one pole back.
@@ -108,7 +110,7 @@ def _add_half_pole(
     top += [polar(n, r_out, a) for n, a in zip(surface, angles)]
     top.append(polar(edge, r_out, half_pole, q_sign))
     gap = [at(n, p) for n, p in zip(leg, gap_face)]
-    shaft = [at(n, p) for n, p in zip(leg, shaft_face)]
+    shaft = [at(n, p) for n, p in zip((*leg[:-1], end_shaft), shaft_face)]
 
     # Pole cap between surface and magnet.
     below = [*gap, at(near, near_xy)]
@@ -137,15 +139,26 @@ def _add_half_pole(
     third = rotor.magnet_width / MAGNET_PARTS
     inner_air = _inner_air_width(rotor)
     for k in range(MAGNET_PARTS):
+        row = [(leg[k], -side), (leg[k + 1], side)]
+        if k == MAGNET_PARTS - 1:
+            row = [(leg[k], -side), (leg[k + 1], 0.5 * side), (end_shaft, 0.5 * side)]
         builder.magnet(
-            [(leg[k], -side), (leg[k + 1], side)],
+            row,
             thickness=rotor.magnet_thickness,
             width=third,
             air_width=inner_air if k == 0 else 0.0,
             reluctivity=1.0 / MU0,
             recoil=machine.magnet.recoil_permeability,
         )
-    # Outer barrier: both magnet corners carry the value of the magnet end.
+    # Flux between these corners leaves through the magnet's end face: along the magnet it grows
+    # linearly from nothing over the last third, across it it shifts flux from one face to the
+    # other. Both parts of the energy, integrated over the third:
+    h = rotor.magnet_thickness
+    builder.branch(
+        (third / (3.0 * h) + h / (12.0 * third)) / (MU0 * machine.magnet.recoil_permeability),
+        [(end_shaft, 1.0), (leg[-1], -1.0)],
+    )
+    # Outer barrier between the magnet's end face and the bridge.
     builder.air_quad([gap[-1], at(near, near_xy), at(far, far_xy), shaft[-1]], 1.0 / MU0)
 
     # Interpolar zone and core under the magnets.
