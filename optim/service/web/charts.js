@@ -23,25 +23,41 @@ export function curves({ label, x, xTitle, yTitle, series, marks = [], levels = 
   const toY = linear(range, [H - PAD.bottom, PAD.top]);
   const pointer = s("line", { class: "pointer", y1: PAD.top, y2: H - PAD.bottom, visibility: "hidden" });
   const reading = h("p", { class: "reading", "aria-live": "off" });
-  const lines = series.map((c, k) => s("path", { d: pathOf(x, c.values, toX, toY), fill: "none", stroke: `var(--${c.colour})`,
-    "stroke-width": 2, "stroke-dasharray": STROKES[k % STROKES.length] }));
-  const picture = s("svg", { class: "chart", viewBox: `0 0 ${W} ${H}`, role: "img", "aria-label": label, tabindex: 0 },
+  const lines = series.map((c, k) =>
+    s("path", {
+      d: pathOf(x, c.values, toX, toY),
+      fill: "none",
+      stroke: `var(--${c.colour})`,
+      "stroke-width": 2,
+      "stroke-dasharray": STROKES[k % STROKES.length],
+    }),
+  );
+  const picture = s(
+    "svg",
+    { class: "chart", viewBox: `0 0 ${W} ${H}`, role: "img", "aria-label": label, tabindex: 0 },
     frame(toX, toY, [x[0], x.at(-1)], range, xTitle, yTitle),
     levels.map((l) => [
       s("line", { class: "level", x1: PAD.left, x2: W - PAD.right, y1: toY(l.value), y2: toY(l.value) }),
-      s("text", { class: "note", x: PAD.left + 6, y: toY(l.value) - 4 }, l.text)]),
+      s("text", { class: "note", x: PAD.left + 6, y: toY(l.value) - 4 }, l.text),
+    ]),
     lines,
     marks.map((m) => [
       s("circle", { class: "ring", cx: toX(m.x), cy: toY(m.y), r: 5 }),
-      s("text", { class: "note", x: toX(m.x), y: toY(m.y) - 9, "text-anchor": "middle" }, m.text)]),
-    pointer);
+      s("text", { class: "note", x: toX(m.x), y: toY(m.y) - 9, "text-anchor": "middle" }, m.text),
+    ]),
+    pointer,
+  );
   let at = -1;
   const read = (k) => {
     at = Math.min(Math.max(k, 0), x.length - 1);
     pointer.setAttribute("x1", toX(x[at]));
     pointer.setAttribute("x2", toX(x[at]));
     pointer.setAttribute("visibility", "visible");
-    put(reading, `${xTitle.replace(/ \[.*/, "")} ${numberText(x[at])}: `, series.map((c, i) => [i ? ", " : "", `${c.name} `, h("b", {}, numberText(c.values[at]))]));
+    put(
+      reading,
+      `${xTitle.replace(/ \[.*/, "")} ${numberText(x[at])}: `,
+      series.map((c, i) => [i ? ", " : "", `${c.name} `, h("b", {}, numberText(c.values[at]))]),
+    );
   };
   picture.addEventListener("pointermove", (event) => {
     const box = picture.getBoundingClientRect();
@@ -58,9 +74,27 @@ export function curves({ label, x, xTitle, yTitle, series, marks = [], levels = 
 }
 
 function keyOf(series) {
-  return h("figcaption", { class: "key" }, series.map((c, k) =>
-    h("span", {}, s("svg", { viewBox: "0 0 26 8", width: 26, height: 8, "aria-hidden": "true" },
-      s("path", { d: "M0 4H26", stroke: `var(--${c.colour})`, "stroke-width": 2, "stroke-dasharray": STROKES[k % STROKES.length] })), ` ${c.name}`)));
+  return h(
+    "figcaption",
+    { class: "key" },
+    series.map((c, k) =>
+      h(
+        "span",
+        {},
+        s(
+          "svg",
+          { viewBox: "0 0 26 8", width: 26, height: 8, "aria-hidden": "true" },
+          s("path", {
+            d: "M0 4H26",
+            stroke: `var(--${c.colour})`,
+            "stroke-width": 2,
+            "stroke-dasharray": STROKES[k % STROKES.length],
+          }),
+        ),
+        ` ${c.name}`,
+      ),
+    ),
+  );
 }
 
 /** Return grid, ticks and titles of a picture's axes. */
@@ -75,21 +109,27 @@ export function frame(toX, toY, across, up, xTitle, yTitle, { width = W, height 
     ys.map((v) => s("text", { x: PAD.left - 7, y: toY(v) + 4, "text-anchor": "end" }, tickText(v, ys))),
     s("path", { class: "spine", d: `M${PAD.left} ${PAD.top}V${foot}H${width - PAD.right}` }),
     s("text", { class: "axis", x: width - PAD.right, y: height - 6, "text-anchor": "end" }, xTitle),
-    s("text", { class: "axis", "text-anchor": "end", transform: `translate(13 ${PAD.top}) rotate(-90)` }, yTitle),
+    s(
+      "text",
+      { class: "axis", "text-anchor": "end", transform: `translate(13 ${PAD.top}) rotate(-90)` },
+      yTitle,
+    ),
   ];
 }
 
 function pathOf(x, values, toX, toY) {
   let isPen = false;
-  return values.map((v, k) => {
-    if (v === null || !Number.isFinite(v)) {
-      isPen = false;
-      return "";
-    }
-    const step = `${isPen ? "L" : "M"}${toX(x[k]).toFixed(1)} ${toY(v).toFixed(1)}`;
-    isPen = true;
-    return step;
-  }).join("");
+  return values
+    .map((v, k) => {
+      if (v === null || !Number.isFinite(v)) {
+        isPen = false;
+        return "";
+      }
+      const step = `${isPen ? "L" : "M"}${toX(x[k]).toFixed(1)} ${toY(v).toFixed(1)}`;
+      isPen = true;
+      return step;
+    })
+    .join("");
 }
 
 function nearestIndex(x, value) {
@@ -103,12 +143,34 @@ function nearestIndex(x, value) {
 /** Return stacked bars, one a case, with their parts told in words and numbers below. */
 export function stacked({ label, parts, cases, unit }) {
   const most = Math.max(...cases.map((c) => c.total), 1e-9);
-  return h("figure", { class: "stacked", "aria-label": label },
-    h("figcaption", { class: "key" }, parts.map((p) => h("span", {}, h("i", { class: `swatch ${p.name}` }), ` ${p.text}`))),
-    cases.map((c) => h("div", { class: "case" },
-      h("div", { class: "case-head" }, h("b", {}, c.name), h("span", { class: "soft" }, ` ${c.condition}`), h("b", { class: "number" }, `${numberText(c.total)} ${unit}`)),
-      barOf(parts, c.values, most),
-      h("p", { class: "soft" }, parts.map((p, k) => [k ? ", " : "", `${p.text} ${smallText(c.values[k])}`])))));
+  return h(
+    "figure",
+    { class: "stacked", "aria-label": label },
+    h(
+      "figcaption",
+      { class: "key" },
+      parts.map((p) => h("span", {}, h("i", { class: `swatch ${p.name}` }), ` ${p.text}`)),
+    ),
+    cases.map((c) =>
+      h(
+        "div",
+        { class: "case" },
+        h(
+          "div",
+          { class: "case-head" },
+          h("b", {}, c.name),
+          h("span", { class: "soft" }, ` ${c.condition}`),
+          h("b", { class: "number" }, `${numberText(c.total)} ${unit}`),
+        ),
+        barOf(parts, c.values, most),
+        h(
+          "p",
+          { class: "soft" },
+          parts.map((p, k) => [k ? ", " : "", `${p.text} ${smallText(c.values[k])}`]),
+        ),
+      ),
+    ),
+  );
 }
 
 /** Return a loss as short as its place in the sum deserves. */
@@ -122,5 +184,9 @@ function barOf(parts, values, most) {
     x += width;
     return piece;
   });
-  return s("svg", { class: "bar", viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" }, pieces);
+  return s(
+    "svg",
+    { class: "bar", viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" },
+    pieces,
+  );
 }

@@ -10,9 +10,20 @@ export async function compareView(place, _, { basket, signal }) {
   const items = basket.items;
   put(place, h("div", { class: "view-head" }, h("h1", {}, "Side by side")));
   if (items.length < 2) {
-    place.append(h("section", { class: "panel empty" },
-      h("p", {}, items.length ? `${items[0]} is chosen; choose one more.` : "Choose two candidates in the ranking of a run."),
-      h("p", {}, h("a", { class: "button main", href: "#/" }, "Runs"))));
+    place.append(
+      h(
+        "section",
+        { class: "panel empty" },
+        h(
+          "p",
+          {},
+          items.length
+            ? `${items[0]} is chosen; choose one more.`
+            : "Choose two candidates in the ranking of a run.",
+        ),
+        h("p", {}, h("a", { class: "button main", href: "#/" }, "Runs")),
+      ),
+    );
     return;
   }
   const chosen = items.map((item) => {
@@ -20,46 +31,130 @@ export async function compareView(place, _, { basket, signal }) {
     return { item, run: item.slice(0, cut), number: item.slice(cut + 1) };
   });
   const found = await api.compare(...items);
-  const heads = h("div", { class: "pair" }, chosen.map((c, k) => h("section", { class: "panel" },
-    h("h2", {}, `${"AB"[k]}: `, h("a", { href: `#/run/${encodeURIComponent(c.run)}/candidate/${c.number}` }, `candidate ${c.number}`)),
-    h("p", { class: "soft" }, c.run), h("div", { class: "section-drawing small" }, h("p", { class: "soft" }, "drawing the section …")))));
+  const heads = h(
+    "div",
+    { class: "pair" },
+    chosen.map((c, k) =>
+      h(
+        "section",
+        { class: "panel" },
+        h(
+          "h2",
+          {},
+          `${"AB"[k]}: `,
+          h(
+            "a",
+            { href: `#/run/${encodeURIComponent(c.run)}/candidate/${c.number}` },
+            `candidate ${c.number}`,
+          ),
+        ),
+        h("p", { class: "soft" }, c.run),
+        h("div", { class: "section-drawing small" }, h("p", { class: "soft" }, "drawing the section …")),
+      ),
+    ),
+  );
   const pictures = h("div", { class: "pictures-grid" }, h("p", { class: "soft" }, "drawing the curves …"));
-  place.append(heads, pictures,
-    h("section", { class: "panel" }, h("h2", {}, "Metrics"), h("div", { class: "scroll" }, table(found, "metrics"))),
-    h("section", { class: "panel" }, h("h2", {}, "Parameters that differ"), h("div", { class: "scroll" }, table(found, "parameters", found.differing))));
+  place.append(
+    heads,
+    pictures,
+    h(
+      "section",
+      { class: "panel" },
+      h("h2", {}, "Metrics"),
+      h("div", { class: "scroll" }, table(found, "metrics")),
+    ),
+    h(
+      "section",
+      { class: "panel" },
+      h("h2", {}, "Parameters that differ"),
+      h("div", { class: "scroll" }, table(found, "parameters", found.differing)),
+    ),
+  );
   const [sections, details] = await Promise.all([
     Promise.allSettled(chosen.map((c) => api.section(c.run, c.number))),
     Promise.allSettled(chosen.map((c) => api.details(c.run, c.number))),
   ]);
   if (signal.aborted) return;
   [...heads.querySelectorAll(".section-drawing")].forEach((spot, k) => {
-    const svg = sections[k].status === "fulfilled" && drawing(sections[k].value, `Section of ${chosen[k].item}`);
+    const svg =
+      sections[k].status === "fulfilled" && drawing(sections[k].value, `Section of ${chosen[k].item}`);
     put(spot, svg || h("p", { class: "soft" }, "no drawing"));
   });
-  put(pictures, details.every((d) => d.status === "fulfilled") && overlays(details.map((d) => d.value), chosen));
+  put(
+    pictures,
+    details.every((d) => d.status === "fulfilled") &&
+      overlays(
+        details.map((d) => d.value),
+        chosen,
+      ),
+  );
 }
 
 function overlays(pair, chosen) {
   const names = chosen.map((c, k) => `${"AB"[k]} (${c.number})`);
-  const both = (pick) => pair.map((d, k) => ({ name: names[k], values: pick(d), colour: ["conductor", "magnet"][k] }));
+  const both = (pick) =>
+    pair.map((d, k) => ({ name: names[k], values: pick(d), colour: ["conductor", "magnet"][k] }));
   const speed = pair[0].torque_speed.speed_rpm;
   const isSame = pair[1].torque_speed.speed_rpm.every((v, k) => Math.abs(v - speed[k]) < 1e-6);
   if (!isSame) return [];
   const panel = (heading, picture) => h("section", { class: "panel" }, h("h2", {}, heading), picture);
   const x = { x: speed, xTitle: "Speed [r/min]" };
   return [
-    panel("Shaft torque", curves({ ...x, label: "Shaft torque of both", yTitle: "Shaft torque [N·m]", series: both((d) => d.torque_speed.nominal_nm) })),
-    panel("Shaft power", curves({ ...x, label: "Shaft power of both", yTitle: "Shaft power [kW]", series: both((d) => d.torque_speed.nominal_kw) })),
-    panel("Torque without end", curves({ ...x, label: "Continuous torque of both", yTitle: "Shaft torque [N·m]", series: both((d) => d.torque_speed.continuous_nm) })),
+    panel(
+      "Shaft torque",
+      curves({
+        ...x,
+        label: "Shaft torque of both",
+        yTitle: "Shaft torque [N·m]",
+        series: both((d) => d.torque_speed.nominal_nm),
+      }),
+    ),
+    panel(
+      "Shaft power",
+      curves({
+        ...x,
+        label: "Shaft power of both",
+        yTitle: "Shaft power [kW]",
+        series: both((d) => d.torque_speed.nominal_kw),
+      }),
+    ),
+    panel(
+      "Torque without end",
+      curves({
+        ...x,
+        label: "Continuous torque of both",
+        yTitle: "Shaft torque [N·m]",
+        series: both((d) => d.torque_speed.continuous_nm),
+      }),
+    ),
   ];
 }
 
 function table(found, kind, only = null) {
   const [a, b] = [found.first[kind], found.second[kind]];
-  const keys = [...new Set([...Object.keys(a), ...Object.keys(b)])].filter((key) => !only || only.includes(key) || only.includes(entryOf(key).name));
-  return h("table", { class: "values pair-table" },
-    h("thead", {}, h("tr", {}, ["", "A", "B", "", kind === "metrics" ? "B against A" : ""].map((c, k) => h("th", { scope: "col", class: k ? "number" : "" }, c)))),
-    h("tbody", {}, keys.map((key) => row(key, a[key], b[key]))));
+  const keys = [...new Set([...Object.keys(a), ...Object.keys(b)])].filter(
+    (key) => !only || only.includes(key) || only.includes(entryOf(key).name),
+  );
+  return h(
+    "table",
+    { class: "values pair-table" },
+    h(
+      "thead",
+      {},
+      h(
+        "tr",
+        {},
+        ["", "A", "B", "", kind === "metrics" ? "B against A" : ""].map((c, k) =>
+          h("th", { scope: "col", class: k ? "number" : "" }, c),
+        ),
+      ),
+    ),
+    h(
+      "tbody",
+      {},
+      keys.map((key) => row(key, a[key], b[key])),
+    ),
+  );
 }
 
 function row(key, a, b) {
@@ -67,12 +162,23 @@ function row(key, a, b) {
   const text = (v) => (kind === "integer" || kind === "choice" ? String(v ?? "–") : numberText(v));
   const isNumber = typeof a === "number" && typeof b === "number" && a !== 0;
   const change = isNumber ? (100 * (b - a)) / Math.abs(a) : null;
-  const isGood = better && change !== null && Math.abs(change) >= 0.05 ? change > 0 === (better === "more") : null;
+  const isGood =
+    better && change !== null && Math.abs(change) >= 0.05 ? change > 0 === (better === "more") : null;
   const judged = isGood === null ? ["", ""] : isGood ? ["good", "▲ better"] : ["bad", "▽ worse"];
-  return h("tr", { title: definition },
+  return h(
+    "tr",
+    { title: definition },
     h("th", { scope: "row" }, title(key)),
-    h("td", { class: "number" }, text(a)), h("td", { class: "number" }, text(b)), h("td", { class: "soft" }, unitText(unit)),
-    h("td", { class: `number ${judged[0]}` }, change === null ? "" : `${changeText(unit, b - a, change)} `, h("span", { class: "word" }, judged[1])));
+    h("td", { class: "number" }, text(a)),
+    h("td", { class: "number" }, text(b)),
+    h("td", { class: "soft" }, unitText(unit)),
+    h(
+      "td",
+      { class: `number ${judged[0]}` },
+      change === null ? "" : `${changeText(unit, b - a, change)} `,
+      h("span", { class: "word" }, judged[1]),
+    ),
+  );
 }
 
 /** Return a change in percent, or in points of what is in percent itself. */

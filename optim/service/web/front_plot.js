@@ -6,11 +6,11 @@
  */
 
 import { choice, h, onceAFrame, put, s } from "./elements.js";
+import { axes, PAD, ramp, tipText } from "./front_parts.js";
 import { drawMark, legendMark, MARKS } from "./marks.js";
-import { extent, linear, mapColour, tickText, ticks } from "./scale.js";
+import { extent, linear, mapColour } from "./scale.js";
 import { axisText, countText, numberText, title, valueText } from "./wording.js";
 
-const PAD = { left: 58, right: 14, top: 12, bottom: 44 };
 const REACH = 16;
 
 /** Return the element of the picture; it redraws itself whenever the model changes. */
@@ -24,13 +24,20 @@ export function frontPlot(model, { onOpen }) {
   const field = h(
     "div",
     {
-      class: "field", tabindex: 0, role: "application", "data-part": "front-plot",
+      class: "field",
+      tabindex: 0,
+      role: "application",
+      "data-part": "front-plot",
       "aria-label": "Front. Left and right arrow go along it, Enter opens the candidate.",
-      onpointermove: (event) => hover(event), onpointerleave: () => showTip(null),
-      onclick: (event) => pickAt(event), ondblclick: () => model.picked !== null && onOpen(model.picked),
+      onpointermove: (event) => hover(event),
+      onpointerleave: () => showTip(null),
+      onclick: (event) => pickAt(event),
+      ondblclick: () => model.picked !== null && onOpen(model.picked),
       onkeydown: (event) => step(event),
     },
-    canvas, overlay, tip,
+    canvas,
+    overlay,
+    tip,
   );
   const legend = h("ul", { class: "legend" });
   const strip = h("p", { class: "strip" });
@@ -40,13 +47,17 @@ export function frontPlot(model, { onOpen }) {
 
   const names = model.dimensions.map((name) => [name, axisText(name)]);
   const controls = h(
-    "div", { class: "plot-controls" },
+    "div",
+    { class: "plot-controls" },
     choice("across", names, view.x, (v) => set({ x: v })),
     choice("up", names, view.y, (v) => set({ y: v })),
     choice("colour", [["", "outcome"], ...names], "", (v) => set({ colour: v })),
-    h("label", { class: "tick" },
+    h(
+      "label",
+      { class: "tick" },
       h("input", { type: "checkbox", onchange: (event) => set({ isWide: event.target.checked }) }),
-      "all designs"),
+      "all designs",
+    ),
   );
   function set(change) {
     Object.assign(view, change);
@@ -63,8 +74,14 @@ export function frontPlot(model, { onOpen }) {
     const placed = model.points.filter((p) => isFinitePlace(p));
     const kept = placed.filter((p) => view.isWide || p.shape === "front" || p.shape === "feasible");
     const basis = kept.length ? kept : placed;
-    const across = extent(basis.map((p) => p.values[view.x]), 0.07) ?? [0, 1];
-    const up = extent(basis.map((p) => p.values[view.y]), 0.07) ?? [0, 1];
+    const across = extent(
+      basis.map((p) => p.values[view.x]),
+      0.07,
+    ) ?? [0, 1];
+    const up = extent(
+      basis.map((p) => p.values[view.y]),
+      0.07,
+    ) ?? [0, 1];
     scales = {
       x: linear(across, [PAD.left, box.width - PAD.right]),
       y: linear(up, [box.height - PAD.bottom, PAD.top]),
@@ -82,7 +99,9 @@ export function frontPlot(model, { onOpen }) {
   const isFinitePlace = (p) => Number.isFinite(p.values[view.x]) && Number.isFinite(p.values[view.y]);
 
   function colourScale(points) {
-    const range = view.colour ? extent(points.map((p) => p.values[view.colour]).filter(Number.isFinite)) : null;
+    const range = view.colour
+      ? extent(points.map((p) => p.values[view.colour]).filter(Number.isFinite))
+      : null;
     return range && { range, of: linear(range, [0, 1]) };
   }
 
@@ -91,7 +110,12 @@ export function frontPlot(model, { onOpen }) {
     pen.clearRect(0, 0, box.width, box.height);
     pen.save();
     pen.beginPath();
-    pen.rect(PAD.left - 6, PAD.top - 6, box.width - PAD.left - PAD.right + 12, box.height - PAD.top - PAD.bottom + 12);
+    pen.rect(
+      PAD.left - 6,
+      PAD.top - 6,
+      box.width - PAD.left - PAD.right + 12,
+      box.height - PAD.top - PAD.bottom + 12,
+    );
     pen.clip();
     places = [];
     const style = getComputedStyle(field);
@@ -103,9 +127,16 @@ export function frontPlot(model, { onOpen }) {
         const [x, y] = [scales.x(point.values[view.x]), scales.y(point.values[view.y])];
         const isDim = !model.isInBrush(point);
         const value = point.values[view.colour];
-        const hasColour = scales.colour && (shape === "front" || shape === "feasible") && Number.isFinite(value);
+        const hasColour =
+          scales.colour && (shape === "front" || shape === "feasible") && Number.isFinite(value);
         pen.globalAlpha = isDim ? 0.15 : MARKS[shape].alpha;
-        drawMark(pen, shape, x, y, hasColour ? { colour: mapColour(scales.colour.of(value)), edge: rim } : look);
+        drawMark(
+          pen,
+          shape,
+          x,
+          y,
+          hasColour ? { colour: mapColour(scales.colour.of(value)), edge: rim } : look,
+        );
         if (!isDim) places.push({ x, y, point });
       }
     }
@@ -128,17 +159,36 @@ export function frontPlot(model, { onOpen }) {
     const without = model.points.filter((p) => !p.hasPlace);
     put(
       legend,
-      [["front", "front"], ["feasible", "feasible, dominated"], ["infeasible", "infeasible"], ["failed", "failed"]].map(
-        ([shape, text]) =>
-          h("li", { "data-shape": shape }, legendMark(shape), ` ${text} `,
-            h("b", {}, countText(shape === "feasible" ? counts.feasible - counts.front : counts[shape]))),
+      [
+        ["front", "front"],
+        ["feasible", "feasible, dominated"],
+        ["infeasible", "infeasible"],
+        ["failed", "failed"],
+      ].map(([shape, text]) =>
+        h(
+          "li",
+          { "data-shape": shape },
+          legendMark(shape),
+          ` ${text} `,
+          h("b", {}, countText(shape === "feasible" ? counts.feasible - counts.front : counts[shape])),
+        ),
       ),
-      scales?.colour && h("li", { class: "ramp" }, numberText(scales.colour.range[0]), ramp(),
-        `${numberText(scales.colour.range[1])} ${axisText(view.colour)}`),
+      scales?.colour &&
+        h(
+          "li",
+          { class: "ramp" },
+          numberText(scales.colour.range[0]),
+          ramp(),
+          `${numberText(scales.colour.range[1])} ${axisText(view.colour)}`,
+        ),
     );
     const noMachine = without.filter((p) => p.shape === "infeasible").length;
     const lost = without.length - noMachine;
-    put(strip, without.length > 0 && `without a place: ${countText(noMachine)} are no machine, ${countText(lost)} failed`);
+    put(
+      strip,
+      without.length > 0 &&
+        `without a place: ${countText(noMachine)} are no machine, ${countText(lost)} failed`,
+    );
   }
 
   function nearest(event) {
@@ -184,49 +234,27 @@ export function frontPlot(model, { onOpen }) {
     const at = along.findIndex((p) => p.number === model.picked);
     const next = along[at < 0 ? 0 : Math.min(Math.max(at + move, 0), along.length - 1)];
     model.pick(next.number);
-    put(readout, `candidate ${next.number}, rank ${model.rankOf.get(next.number)}, ` +
-      model.objectives.map((o) => `${title(o.metric)} ${valueText(o.metric, next.values[o.metric])}`).join(", "));
+    put(
+      readout,
+      `candidate ${next.number}, rank ${model.rankOf.get(next.number)}, ` +
+        model.objectives
+          .map((o) => `${title(o.metric)} ${valueText(o.metric, next.values[o.metric])}`)
+          .join(", "),
+    );
   }
 
   model.addEventListener("change", redraw);
   model.addEventListener("pick", redraw);
   new ResizeObserver(redraw).observe(field);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
-  return h("section", { class: "panel front-plot" }, h("h2", {}, "Front"), controls, legend, field, readout, strip);
-}
-
-function axes(box, across, up, view) {
-  const { left, right, top, bottom } = PAD;
-  const x = linear(across, [left, box.width - right]);
-  const y = linear(up, [box.height - bottom, top]);
-  const xs = ticks(across, Math.max(4, Math.round(box.width / 110)));
-  const ys = ticks(up, Math.max(3, Math.round(box.height / 70)));
-  const foot = box.height - bottom;
-  return [
-    xs.map((v) => s("line", { class: "grid", x1: x(v), x2: x(v), y1: top, y2: foot })),
-    ys.map((v) => s("line", { class: "grid", x1: left, x2: box.width - right, y1: y(v), y2: y(v) })),
-    xs.map((v) => s("text", { x: x(v), y: foot + 16, "text-anchor": "middle" }, tickText(v, xs))),
-    ys.map((v) => s("text", { x: left - 8, y: y(v) + 4, "text-anchor": "end" }, tickText(v, ys))),
-    s("path", { class: "spine", d: `M${left} ${top}V${foot}H${box.width - right}` }),
-    s("text", { class: "axis", x: box.width - right, y: box.height - 8, "text-anchor": "end" }, axisText(view.x)),
-    s("text", { class: "axis", "text-anchor": "end", transform: `translate(14 ${top}) rotate(-90)` }, axisText(view.y)),
-  ];
-}
-
-function ramp() {
-  const steps = Array.from({ length: 16 }, (_, k) =>
-    s("rect", { x: 5 * k, y: 0, width: 5.5, height: 10, fill: mapColour(k / 15) }));
-  return s("svg", { viewBox: "0 0 80 10", width: 80, height: 10, "aria-hidden": "true" }, steps);
-}
-
-function tipText(model, point, view) {
-  const rank = model.rankOf.get(point.number);
-  const shown = [...new Set([...model.objectives.map((o) => o.metric), view.x, view.y])];
-  const words = { front: `rank ${rank}`, feasible: "feasible, dominated", infeasible: "infeasible", failed: "failed" };
-  const missed = point.shape === "infeasible" ? model.marginsOf(point).filter((m) => m.share < 0) : [];
-  return [
-    h("b", {}, `design ${point.number}`), ` ${words[point.shape]}`,
-    shown.map((name) => h("div", {}, `${title(name)} `, h("b", {}, valueText(name, point.values[name])))),
-    missed.length > 0 && h("div", { class: "missed" }, `misses ${missed.map((m) => title(m.limit.metric).toLowerCase()).join(", ")}`),
-  ];
+  return h(
+    "section",
+    { class: "panel front-plot" },
+    h("h2", {}, "Front"),
+    controls,
+    legend,
+    field,
+    readout,
+    strip,
+  );
 }

@@ -23,8 +23,16 @@ export function ladderPlot(model, { onOpen }) {
   const hasBetter = (name) => [...model.objectives, ...model.limits].some((e) => e.metric === name);
   const canvas = h("canvas", { "aria-hidden": "true" });
   const overlay = s("svg", { class: "axes rungs" });
-  const field = h("div", { class: "ladder", onclick: (event) => pickAt(event),
-    ondblclick: () => model.picked !== null && onOpen(model.picked) }, canvas, overlay);
+  const field = h(
+    "div",
+    {
+      class: "ladder",
+      onclick: (event) => pickAt(event),
+      ondblclick: () => model.picked !== null && onOpen(model.picked),
+    },
+    canvas,
+    overlay,
+  );
   const count = h("p", { class: "strip", "aria-live": "polite" });
   const clear = h("button", { type: "button", class: "quiet", onclick: () => clearAll() }, "clear stops");
   let rungs = [];
@@ -34,12 +42,27 @@ export function ladderPlot(model, { onOpen }) {
     model.judge();
   }
 
-  const boxes = h("details", { class: "rows" }, h("summary", {}, "rungs"),
-    h("div", { class: "boxes" }, model.dimensions.map((name) =>
-      h("label", { class: "tick" },
-        h("input", { type: "checkbox", checked: names.includes(name),
-          onchange: (event) => toggle(name, event.target.checked) }),
-        title(name)))));
+  const boxes = h(
+    "details",
+    { class: "rows" },
+    h("summary", {}, "rungs"),
+    h(
+      "div",
+      { class: "boxes" },
+      model.dimensions.map((name) =>
+        h(
+          "label",
+          { class: "tick" },
+          h("input", {
+            type: "checkbox",
+            checked: names.includes(name),
+            onchange: (event) => toggle(name, event.target.checked),
+          }),
+          title(name),
+        ),
+      ),
+    ),
+  );
 
   function toggle(name, isOn) {
     names = model.dimensions.filter((n) => (n === name ? isOn : names.includes(n)));
@@ -50,7 +73,10 @@ export function ladderPlot(model, { onOpen }) {
 
   function build() {
     rungs = names.map((name, k) => makeRung(name, k));
-    put(overlay, rungs.map((rung) => rung.group));
+    put(
+      overlay,
+      rungs.map((rung) => rung.group),
+    );
     field.style.height = `${names.length * RUNG + 12}px`;
     redraw();
   }
@@ -60,10 +86,22 @@ export function ladderPlot(model, { onOpen }) {
     const line = s("line", { class: "spine", y1: y, y2: y });
     const kept = s("line", { class: "kept", y1: y, y2: y });
     const label = s("text", { class: "rung-name", x: PAD, y: y - 17 }, axisText(name));
-    const better = s("text", { class: "better", y: y - 17, "text-anchor": "end" }, hasBetter(name) ? "better →" : "");
+    const better = s(
+      "text",
+      { class: "better", y: y - 17, "text-anchor": "end" },
+      hasBetter(name) ? "better →" : "",
+    );
     const rung = { name, y, line, kept, better, domain: [0, 1], scale: null };
     rung.stops = ["low", "high"].map((end) => makeStop(rung, end));
-    rung.group = s("g", {}, line, kept, label, better, rung.stops.map((stop) => stop.group));
+    rung.group = s(
+      "g",
+      {},
+      line,
+      kept,
+      label,
+      better,
+      rung.stops.map((stop) => stop.group),
+    );
     return rung;
   }
 
@@ -71,24 +109,43 @@ export function ladderPlot(model, { onOpen }) {
     const text = s("text", { y: rung.y + 20 });
     const shape = s("path", { class: "stop", d: `M0 ${rung.y - 8}V${rung.y + 8}` });
     const grip = s("rect", { class: "grip", x: -12, y: rung.y - 14, width: 24, height: 28 });
-    const group = s("g", {
-      class: "handle", role: "slider", tabindex: 0, "data-metric": rung.name, "data-end": end,
-      "aria-label": `${title(rung.name)}, ${end === "low" ? "least" : "most"}`,
-      onpointerdown: (event) => {
-        group.setPointerCapture(event.pointerId);
-        event.preventDefault();
-        group.focus();
+    const group = s(
+      "g",
+      {
+        class: "handle",
+        role: "slider",
+        tabindex: 0,
+        "data-metric": rung.name,
+        "data-end": end,
+        "aria-label": `${title(rung.name)}, ${end === "low" ? "least" : "most"}`,
+        onpointerdown: (event) => {
+          group.setPointerCapture(event.pointerId);
+          event.preventDefault();
+          group.focus();
+        },
+        onpointermove: (event) =>
+          group.hasPointerCapture(event.pointerId) &&
+          move(rung, end, rung.scale.back(event.clientX - field.getBoundingClientRect().left)),
+        onkeydown: (event) => stepStop(event, rung, end),
+        onclick: (event) => event.stopPropagation(),
       },
-      onpointermove: (event) => group.hasPointerCapture(event.pointerId) && move(rung, end, rung.scale.back(event.clientX - field.getBoundingClientRect().left)),
-      onkeydown: (event) => stepStop(event, rung, end),
-      onclick: (event) => event.stopPropagation(),
-    }, grip, shape, text);
+      grip,
+      shape,
+      text,
+    );
     return { end, group, text, shape };
   }
 
   function stepStop(event, rung, end) {
     const toRight = rung.scale(rung.domain[1]) > rung.scale(rung.domain[0]) ? 1 : -1;
-    const by = { ArrowRight: toRight, ArrowLeft: -toRight, ArrowUp: 1, ArrowDown: -1, PageUp: 5, PageDown: -5 }[event.key];
+    const by = {
+      ArrowRight: toRight,
+      ArrowLeft: -toRight,
+      ArrowUp: 1,
+      ArrowDown: -1,
+      PageUp: 5,
+      PageDown: -5,
+    }[event.key];
     if (!by) return;
     event.preventDefault();
     const [low, high] = model.brushes.get(rung.name) ?? rung.domain;
@@ -114,17 +171,28 @@ export function ladderPlot(model, { onOpen }) {
     const members = model.ranking.map(({ number }) => model.byNumber.get(number));
     for (const rung of rungs) placeRung(rung, box.width, members);
     drawLines(canvas.getContext("2d"), ratio, box, members);
-    put(count, members.length > 0 && `${countText(model.shown.length)} of ${countText(members.length)} on the front pass the stops`);
+    put(
+      count,
+      members.length > 0 &&
+        `${countText(model.shown.length)} of ${countText(members.length)} on the front pass the stops`,
+    );
     clear.hidden = model.brushes.size === 0;
   });
 
   function placeRung(rung, width, members) {
-    rung.domain = extent(members.map((p) => p.values[rung.name]), 0.02) ?? [0, 1];
+    rung.domain = extent(
+      members.map((p) => p.values[rung.name]),
+      0.02,
+    ) ?? [0, 1];
     const ends = isTurned(rung.name) ? [width - PAD, PAD] : [PAD, width - PAD];
     rung.scale = linear(rung.domain, ends);
     const brush = model.brushes.get(rung.name) ?? [-Infinity, Infinity];
     const [low, high] = [Math.max(brush[0], rung.domain[0]), Math.min(brush[1], rung.domain[1])];
-    for (const [key, x] of [["x1", PAD], ["x2", width - PAD]]) rung.line.setAttribute(key, x);
+    for (const [key, x] of [
+      ["x1", PAD],
+      ["x2", width - PAD],
+    ])
+      rung.line.setAttribute(key, x);
     rung.kept.setAttribute("x1", rung.scale(low));
     rung.kept.setAttribute("x2", rung.scale(high));
     rung.kept.classList.toggle("brushed", model.brushes.has(rung.name));
@@ -186,7 +254,8 @@ export function ladderPlot(model, { onOpen }) {
     let [found, best] = [null, 12];
     for (const { number } of model.shown) {
       const values = model.byNumber.get(number).values;
-      const here = rungs[k].scale(values[rungs[k].name]) * (1 - share) + below.scale(values[below.name]) * share;
+      const here =
+        rungs[k].scale(values[rungs[k].name]) * (1 - share) + below.scale(values[below.name]) * share;
       if (Math.abs(here - x) < best) [found, best] = [number, Math.abs(here - x)];
     }
     model.pick(found);
@@ -197,6 +266,11 @@ export function ladderPlot(model, { onOpen }) {
   new ResizeObserver(redraw).observe(field);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
   build();
-  return h("section", { class: "panel" },
-    h("div", { class: "panel-head" }, h("h2", {}, "Trade-offs"), boxes, clear), field, count);
+  return h(
+    "section",
+    { class: "panel" },
+    h("div", { class: "panel-head" }, h("h2", {}, "Trade-offs"), boxes, clear),
+    field,
+    count,
+  );
 }

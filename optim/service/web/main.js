@@ -23,6 +23,7 @@ const place = document.getElementById("content");
 const basket = new Basket(document.getElementById("basket-count"));
 const shared = { basket, models: new Map(), session: null };
 let leave = new AbortController();
+let hasShown = false;
 
 async function show() {
   if (location.hash && !location.hash.startsWith("#/")) return;
@@ -36,10 +37,14 @@ async function show() {
       if (link.dataset.page === name) link.setAttribute("aria-current", "page");
       else link.removeAttribute("aria-current");
     }
-    const found = Object.fromEntries(Object.entries(match.groups ?? {}).map(([k, v]) => [k, v && decodeURIComponent(v)]));
+    const found = Object.fromEntries(
+      Object.entries(match.groups ?? {}).map(([k, v]) => [k, v && decodeURIComponent(v)]),
+    );
     const fresh = h("div", { class: "view" });
     put(place, fresh);
     scrollTo(0, 0);
+    if (hasShown) place.focus({ preventScroll: true }); // a new view is read from its beginning
+    hasShown = true;
     try {
       await view(fresh, found, { ...shared, signal: leave.signal });
     } catch (error) {
@@ -51,8 +56,13 @@ async function show() {
 }
 
 function wrong(error) {
-  return h("section", { class: "panel wrong", role: "alert" }, h("h1", {}, error.status === 404 ? "Not there" : "That did not work"),
-    h("p", {}, error.message), h("p", {}, h("a", { href: "#/" }, "All runs")));
+  return h(
+    "section",
+    { class: "panel wrong", role: "alert" },
+    h("h1", {}, error.status === 404 ? "Not there" : "That did not work"),
+    h("p", {}, error.message),
+    h("p", {}, h("a", { href: "#/" }, "All runs")),
+  );
 }
 
 const dialog = document.getElementById("access-dialog");
@@ -60,19 +70,26 @@ const field = document.getElementById("access-token");
 
 /** Ask for a token; resolves to whether one was given. */
 function askForToken(wasWrong) {
-  put(document.getElementById("access-text"), wasWrong
-    ? "The service does not know this token. Its keeper makes one with: paretorque token add NAME"
-    : "The service knows people by a token. Its keeper makes one with: paretorque token add NAME");
+  put(
+    document.getElementById("access-text"),
+    wasWrong
+      ? "The service does not know this token. Its keeper makes one with: paretorque token add NAME"
+      : "The service knows people by a token. Its keeper makes one with: paretorque token add NAME",
+  );
   field.value = "";
   if (!dialog.open) dialog.showModal();
   field.focus();
   return new Promise((done) => {
-    dialog.addEventListener("close", () => {
-      const isGiven = dialog.returnValue === "use" && field.value.trim() !== "";
-      if (isGiven || dialog.returnValue === "forget") api.keepToken(isGiven ? field.value.trim() : "");
-      field.value = "";
-      done(isGiven);
-    }, { once: true });
+    dialog.addEventListener(
+      "close",
+      () => {
+        const isGiven = dialog.returnValue === "use" && field.value.trim() !== "";
+        if (isGiven || dialog.returnValue === "forget") api.keepToken(isGiven ? field.value.trim() : "");
+        field.value = "";
+        done(isGiven);
+      },
+      { once: true },
+    );
   });
 }
 

@@ -10,45 +10,95 @@ export function rankedTable(model, { link, basket }) {
   let count = STEP;
   const body = h("tbody");
   const caption = h("p", { class: "strip" });
-  const more = h("button", { type: "button", class: "quiet", onclick: () => ((count += 100), refresh()) }, "more rows");
+  const more = h(
+    "button",
+    { type: "button", class: "quiet", onclick: () => ((count += 100), refresh()) },
+    "more rows",
+  );
   const arrows = (o) => (o.sense === "minimise" ? "↓" : "↑");
-  const head = h("tr", {},
-    h("th", { scope: "col" }, "Rank"), h("th", { scope: "col" }, "Candidate"),
-    model.objectives.map((o) => h("th", { scope: "col", class: "number" }, `${axisText(o.metric)} ${arrows(o)}`)),
-    h("th", { scope: "col" }, "Tightest limit"), h("th", { scope: "col", class: "number" }, "Margin"),
-    h("th", { scope: "col" }, "Side by side"));
+  const head = h(
+    "tr",
+    {},
+    h("th", { scope: "col" }, "Rank"),
+    h("th", { scope: "col" }, "Candidate"),
+    model.objectives.map((o) =>
+      h("th", { scope: "col", class: "number" }, `${axisText(o.metric)} ${arrows(o)}`),
+    ),
+    h("th", { scope: "col" }, "Tightest limit"),
+    h("th", { scope: "col", class: "number" }, "Margin"),
+    h("th", { scope: "col" }, "Side by side"),
+  );
 
   const refresh = onceAFrame(() => {
     const shown = model.shown;
     const hadFocus = document.activeElement?.dataset?.focus;
-    put(body, shown.slice(0, count).map((member) => row(member)));
+    put(
+      body,
+      shown.slice(0, count).map((member) => row(member)),
+    );
     if (hadFocus) body.querySelector(`[data-focus="${hadFocus}"]`)?.focus();
     more.hidden = shown.length <= count;
-    put(caption, shown.length === 0
-      ? emptyText(model)
-      : `${countText(Math.min(count, shown.length))} of ${countText(shown.length)}, by weighted compromise on the study's fixed ranges`);
+    put(
+      caption,
+      shown.length === 0
+        ? emptyText(model)
+        : `${countText(Math.min(count, shown.length))} of ${countText(shown.length)}, by weighted compromise on the study's fixed ranges`,
+    );
   });
 
   function row({ number, rank }) {
     const point = model.byNumber.get(number);
     const [tight] = model.marginsOf(point);
-    return h("tr", { class: number === model.picked ? "picked" : "", "data-candidate": number, onclick: (event) => event.target.closest("a, input") || model.pick(number) },
+    return h(
+      "tr",
+      {
+        class: number === model.picked ? "picked" : "",
+        "data-candidate": number,
+        onclick: (event) => event.target.closest("a, input") || model.pick(number),
+      },
       h("td", { class: "rank" }, String(rank)),
-      h("th", { scope: "row" }, h("a", { href: link(number), "data-focus": `open-${number}` }, String(number))),
+      h(
+        "th",
+        { scope: "row" },
+        h("a", { href: link(number), "data-focus": `open-${number}` }, String(number)),
+      ),
       model.objectives.map((o) => h("td", { class: "number" }, numberText(point.values[o.metric]))),
-      h("td", {}, tight ? [title(tight.limit.metric), tight.share < BINDING && h("span", { class: "binds" }, " binds")] : "–"),
+      h(
+        "td",
+        {},
+        tight
+          ? [title(tight.limit.metric), tight.share < BINDING && h("span", { class: "binds" }, " binds")]
+          : "–",
+      ),
       h("td", { class: "number" }, tight ? percentText(100 * tight.share) : "–"),
-      h("td", {}, h("input", { type: "checkbox", "aria-label": `candidate ${number} side by side`, "data-focus": `side-${number}`,
-        checked: basket.has(model.run, number), onchange: () => (basket.toggle(model.run, number), refresh()) })));
+      h(
+        "td",
+        {},
+        h("input", {
+          type: "checkbox",
+          "aria-label": `candidate ${number} side by side`,
+          "data-focus": `side-${number}`,
+          checked: basket.has(model.run, number),
+          onchange: () => (basket.toggle(model.run, number), refresh()),
+        }),
+      ),
+    );
   }
 
   model.addEventListener("change", refresh);
   model.addEventListener("pick", refresh);
   refresh();
-  return h("section", { class: "panel table-panel" }, h("h2", {}, "Ranking"),
-    h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Ranked candidates" },
-      h("table", { class: "ranking" }, h("thead", {}, head), body)),
-    h("div", { class: "panel-foot" }, caption, more));
+  return h(
+    "section",
+    { class: "panel table-panel" },
+    h("h2", {}, "Ranking"),
+    h(
+      "div",
+      { class: "scroll", tabindex: 0, role: "region", "aria-label": "Ranked candidates" },
+      h("table", { class: "ranking" }, h("thead", {}, head), body),
+    ),
+    h("div", { class: "panel-foot" }, caption, more),
+  );
 }
 
 function emptyText(model) {

@@ -26,7 +26,8 @@ export class RunModel extends EventTarget {
     });
     this.weights = Object.fromEntries(
       this.objectives.map(({ metric }) => [
-        metric, study.weights[metric] ?? (Object.keys(study.weights).length ? 0 : 1),
+        metric,
+        study.weights[metric] ?? (Object.keys(study.weights).length ? 0 : 1),
       ]),
     );
     this.startWeights = { ...this.weights };

@@ -24,23 +24,44 @@ export async function runView(place, { run }, { basket, models, signal }) {
   const onOpen = (number) => (location.hash = address(number));
   const block = h("dl", { class: "title-block" });
   const actions = h("div", { class: "actions" });
-  const line = h("p", { class: "line", role: "status", hidden: true }, "the line to the service is broken; trying again");
-  put(place,
-    h("div", { class: "view-head" }, h("h1", {}, study.title || study.name), actions), line, block,
-    h("div", { class: "bench" },
+  const line = h(
+    "p",
+    { class: "line", role: "status", hidden: true },
+    "the line to the service is broken; trying again",
+  );
+  put(
+    place,
+    h("div", { class: "view-head" }, h("h1", {}, study.title || study.name), actions),
+    line,
+    block,
+    h(
+      "div",
+      { class: "bench" },
       h("div", { class: "pictures" }, frontPlot(model, { onOpen }), ladderPlot(model, { onOpen })),
-      wishesPanel(model, { onRerun, canRerun: () => model.status?.allowed.includes("rerun") ?? false })),
+      wishesPanel(model, { onRerun, canRerun: () => model.status?.allowed.includes("rerun") ?? false }),
+    ),
     rankedTable(model, { link: address, basket }),
-    aside(name, text), pickedCard(model, { address, basket }));
+    aside(name, text),
+    pickedCard(model, { address, basket }),
+  );
   take(status);
 
   function take(fresh) {
     model.status = fresh;
     put(block, cells(fresh, model));
-    put(actions,
-      Object.entries(ACTIONS).map(([action, words]) =>
-        fresh.allowed.includes(action) && h("button", { type: "button", class: "quiet", "data-action": action, onclick: () => act(action, words) }, words)),
-      h("a", { class: "button quiet", href: `#/new?from=${encodeURIComponent(name)}` }, "Change the study"));
+    put(
+      actions,
+      Object.entries(ACTIONS).map(
+        ([action, words]) =>
+          fresh.allowed.includes(action) &&
+          h(
+            "button",
+            { type: "button", class: "quiet", "data-action": action, onclick: () => act(action, words) },
+            words,
+          ),
+      ),
+      h("a", { class: "button quiet", href: `#/new?from=${encodeURIComponent(name)}` }, "Change the study"),
+    );
     model.dispatchEvent(new Event("change"));
   }
 
@@ -66,7 +87,12 @@ export async function runView(place, { run }, { basket, models, signal }) {
       notice(`run ${fresh.run} started; it knows everything evaluated so far`);
       location.hash = `#/run/${encodeURIComponent(fresh.run)}`;
     } catch (error) {
-      notice([error.message, ...error.problems.map((p) => `${p.where} ${p.given}: allowed ${p.allowed}`)].join("; "), "wrong");
+      notice(
+        [error.message, ...error.problems.map((p) => `${p.where} ${p.given}: allowed ${p.allowed}`)].join(
+          "; ",
+        ),
+        "wrong",
+      );
     }
   }
 
@@ -100,8 +126,16 @@ function cells(status, model) {
   const cell = (name, ...content) => h("div", {}, h("dt", {}, name), h("dd", {}, content));
   return [
     cell("run", status.run),
-    cell("state", h("span", { class: `state ${status.state}`, "data-state": status.state }, h("span", { "aria-hidden": "true" }, sign), ` ${state}`),
-      status.reason && h("span", { class: "soft" }, ` (${status.reason})`)),
+    cell(
+      "state",
+      h(
+        "span",
+        { class: `state ${status.state}`, "data-state": status.state },
+        h("span", { "aria-hidden": "true" }, sign),
+        ` ${state}`,
+      ),
+      status.reason && h("span", { class: "soft" }, ` (${status.reason})`),
+    ),
     cell("evaluations", progress(told, p.budget ?? status.budget)),
     cell("speed", status.state === "running" && p.rate ? `${numberText(p.rate, 2)} /s` : "–"),
     cell("left", status.state === "running" ? durationText(p.eta ?? NaN) : "–"),
@@ -111,7 +145,8 @@ function cells(status, model) {
     cell("hypervolume", p.hypervolume ? numberText(p.hypervolume) : "–"),
     cell("family, model", `${model.study.family}, ${model.study.model}`),
     cell("seed", String(model.study.seed)),
-    status.parent && cell("from", h("a", { href: `#/run/${encodeURIComponent(status.parent)}` }, status.parent)),
+    status.parent &&
+      cell("from", h("a", { href: `#/run/${encodeURIComponent(status.parent)}` }, status.parent)),
   ];
 }
 
@@ -121,12 +156,20 @@ function aside(run, text) {
     if (!event.target.open) return;
     try {
       const { lines } = await api.logOf(run);
-      put(log, lines.length ? lines.map((l) => `${new Date(1000 * l.unix_s).toISOString().slice(0, 19)}Z  ${l.text}`).join("\n") : "nothing yet");
+      put(
+        log,
+        lines.length
+          ? lines.map((l) => `${new Date(1000 * l.unix_s).toISOString().slice(0, 19)}Z  ${l.text}`).join("\n")
+          : "nothing yet",
+      );
     } catch (error) {
       put(log, error.message);
     }
   };
-  return h("section", { class: "panel aside" },
+  return h(
+    "section",
+    { class: "panel aside" },
     h("details", {}, h("summary", {}, "Study of this run"), h("pre", { class: "text", tabindex: 0 }, text)),
-    h("details", { ontoggle: open }, h("summary", {}, "Log"), log));
+    h("details", { ontoggle: open }, h("summary", {}, "Log"), log),
+  );
 }

@@ -8,27 +8,85 @@ const WAIT = 350;
 
 export async function studyView(place, { run }, { session, signal }) {
   document.title = "New study · Paretorque";
-  const text = run ? (await api.studyOf(run)).text : (sessionStorage.getItem("paretorque.draft") ?? (await api.template()));
+  const text = run
+    ? (await api.studyOf(run)).text
+    : (sessionStorage.getItem("paretorque.draft") ?? (await api.template()));
   const editor = h("textarea", {
-    class: "editor", spellcheck: "false", autocapitalize: "off", autocomplete: "off", wrap: "off",
-    "aria-label": "Study, TOML", "aria-describedby": "findings", value: text,
-    oninput: () => later(), onscroll: () => (gutter.scrollTop = editor.scrollTop),
+    class: "editor",
+    spellcheck: "false",
+    autocapitalize: "off",
+    autocomplete: "off",
+    wrap: "off",
+    "aria-label": "Study, TOML",
+    "aria-describedby": "findings",
+    value: text,
+    oninput: () => later(),
+    onscroll: () => (gutter.scrollTop = editor.scrollTop),
   });
   const gutter = h("div", { class: "gutter", "aria-hidden": "true" });
   const findings = h("div", { id: "findings", class: "findings", "aria-live": "polite" });
-  const submit = h("button", { type: "button", class: "main", "data-part": "submit", disabled: true, onclick: send }, "Submit");
-  const trial = h("button", { type: "button", class: "quiet", disabled: true, onclick: tryBaseline }, "Try the baseline");
+  const submit = h(
+    "button",
+    { type: "button", class: "main", "data-part": "submit", disabled: true, onclick: send },
+    "Submit",
+  );
+  const trial = h(
+    "button",
+    { type: "button", class: "quiet", disabled: true, onclick: tryBaseline },
+    "Try the baseline",
+  );
   const baseline = h("div", { class: "baseline", "aria-live": "polite" });
-  const upload = h("input", { type: "file", accept: ".toml,text/plain,application/toml", class: "sr-only", id: "upload", onchange: (event) => take(event.target.files[0]) });
-  put(place,
-    h("div", { class: "view-head" }, h("h1", {}, "New study"), h("div", { class: "actions" },
-      upload, h("label", { class: "button quiet", for: "upload" }, "Open a file"),
-      h("button", { type: "button", class: "quiet", onclick: async () => replace(await api.template()) }, "Start from the example"),
-      h("button", { type: "button", class: "quiet", onclick: () => api.saveAs(new Blob([editor.value]), "study.toml") }, "Save as a file"))),
-    h("div", { class: "desk" },
-      h("section", { class: "panel sheet", ondragover: (event) => event.preventDefault(), ondrop: dropped },
-        h("div", { class: "editing" }, gutter, editor)),
-      h("section", { class: "panel findings-panel" }, findings, h("div", { class: "actions" }, trial, submit), baseline)));
+  const upload = h("input", {
+    type: "file",
+    accept: ".toml,text/plain,application/toml",
+    class: "sr-only",
+    id: "upload",
+    onchange: (event) => take(event.target.files[0]),
+  });
+  put(
+    place,
+    h(
+      "div",
+      { class: "view-head" },
+      h("h1", {}, "New study"),
+      h(
+        "div",
+        { class: "actions" },
+        upload,
+        h("label", { class: "button quiet", for: "upload" }, "Open a file"),
+        h(
+          "button",
+          { type: "button", class: "quiet", onclick: async () => replace(await api.template()) },
+          "Start from the example",
+        ),
+        h(
+          "button",
+          {
+            type: "button",
+            class: "quiet",
+            onclick: () => api.saveAs(new Blob([editor.value]), "study.toml"),
+          },
+          "Save as a file",
+        ),
+      ),
+    ),
+    h(
+      "div",
+      { class: "desk" },
+      h(
+        "section",
+        { class: "panel sheet", ondragover: (event) => event.preventDefault(), ondrop: dropped },
+        h("div", { class: "editing" }, gutter, editor),
+      ),
+      h(
+        "section",
+        { class: "panel findings-panel" },
+        findings,
+        h("div", { class: "actions" }, trial, submit),
+        baseline,
+      ),
+    ),
+  );
 
   let timer = 0;
   let asking = new AbortController();
@@ -47,7 +105,10 @@ export async function studyView(place, { run }, { session, signal }) {
   async function take(file) {
     if (!file) return;
     if (file.size > session.limits.study_bytes) {
-      notice(`${file.name} has ${countText(file.size)} bytes; allowed: ${countText(session.limits.study_bytes)}`, "wrong");
+      notice(
+        `${file.name} has ${countText(file.size)} bytes; allowed: ${countText(session.limits.study_bytes)}`,
+        "wrong",
+      );
       return;
     }
     replace(await file.text());
@@ -79,18 +140,34 @@ export async function studyView(place, { run }, { session, signal }) {
   function mark(problems) {
     const lines = new Set(problems.map((p) => p.line));
     const count = editor.value.split("\n").length;
-    put(gutter, Array.from({ length: count }, (_, k) =>
-      h("div", { class: lines.has(k + 1) ? "bad" : "" }, lines.has(k + 1) ? `▸ ${k + 1}` : String(k + 1))));
+    put(
+      gutter,
+      Array.from({ length: count }, (_, k) =>
+        h("div", { class: lines.has(k + 1) ? "bad" : "" }, lines.has(k + 1) ? `▸ ${k + 1}` : String(k + 1)),
+      ),
+    );
     gutter.scrollTop = editor.scrollTop;
   }
 
   function mistakes(problems) {
     return [
       h("h2", {}, problems.length === 1 ? "One mistake" : `${problems.length} mistakes`),
-      h("ol", { class: "mistakes" }, problems.map((p) =>
-        h("li", {},
-          p.line ? h("button", { type: "button", class: "at", onclick: () => goTo(p.line) }, `line ${p.line}`) : null, " ",
-          h("code", {}, p.where), h("p", {}, "given ", h("b", {}, p.given), "; allowed: ", p.allowed, p.hint ? `. ${p.hint}` : "")))),
+      h(
+        "ol",
+        { class: "mistakes" },
+        problems.map((p) =>
+          h(
+            "li",
+            {},
+            p.line
+              ? h("button", { type: "button", class: "at", onclick: () => goTo(p.line) }, `line ${p.line}`)
+              : null,
+            " ",
+            h("code", {}, p.where),
+            h("p", {}, "given ", h("b", {}, p.given), "; allowed: ", p.allowed, p.hint ? `. ${p.hint}` : ""),
+          ),
+        ),
+      ),
     ];
   }
 
@@ -135,16 +212,36 @@ function summary(study) {
   return [
     h("h2", {}, "Ready"),
     h("p", {}, study.title || study.name),
-    h("dl", { class: "figures" }, [
-      ["family, model", `${study.family}, ${study.model}`],
-      ["variables", countText(study.variables.length)],
-      ["evaluations", countText(study.budget)],
-      ["seed", String(study.seed)],
-    ].map(([name, text]) => h("div", {}, h("dt", {}, name), h("dd", {}, text)))),
+    h(
+      "dl",
+      { class: "figures" },
+      [
+        ["family, model", `${study.family}, ${study.model}`],
+        ["variables", countText(study.variables.length)],
+        ["evaluations", countText(study.budget)],
+        ["seed", String(study.seed)],
+      ].map(([name, text]) => h("div", {}, h("dt", {}, name), h("dd", {}, text))),
+    ),
     h("h3", {}, "Wanted"),
-    h("ul", { class: "plain" }, study.objectives.map((o) => h("li", {}, `${title(o.metric)} ${o.sense === "minimise" ? "low" : "high"}`))),
+    h(
+      "ul",
+      { class: "plain" },
+      study.objectives.map((o) =>
+        h("li", {}, `${title(o.metric)} ${o.sense === "minimise" ? "low" : "high"}`),
+      ),
+    ),
     h("h3", {}, "Must hold"),
-    h("ul", { class: "plain" }, study.limit_table.map((l) => h("li", {}, `${title(l.metric)} ${l.relation === ">=" ? "≥" : "≤"} ${plainText(l.bound)} ${unitText(l.unit)}`))),
+    h(
+      "ul",
+      { class: "plain" },
+      study.limit_table.map((l) =>
+        h(
+          "li",
+          {},
+          `${title(l.metric)} ${l.relation === ">=" ? "≥" : "≤"} ${plainText(l.bound)} ${unitText(l.unit)}`,
+        ),
+      ),
+    ),
   ];
 }
 
@@ -153,10 +250,20 @@ function baselineText(found) {
   const missed = baseline.limits.filter((l) => !l.is_met);
   return [
     h("h3", {}, "Baseline"),
-    h("p", {}, baseline.status === "ok"
-      ? missed.length ? `misses ${missed.map((l) => `${title(l.metric).toLowerCase()} (${valueText(l.metric, l.value)})`).join(", ")}` : "holds every limit"
-      : `${baseline.status}: ${baseline.message}`),
-    h("p", { class: "soft" }, `about ${durationText(found.expected_seconds)} on ${found.workers} workers; ` +
-      `${countText(found.random_designs.valid)} of ${countText(found.random_designs.tried)} random designs are machines`),
+    h(
+      "p",
+      {},
+      baseline.status === "ok"
+        ? missed.length
+          ? `misses ${missed.map((l) => `${title(l.metric).toLowerCase()} (${valueText(l.metric, l.value)})`).join(", ")}`
+          : "holds every limit"
+        : `${baseline.status}: ${baseline.message}`,
+    ),
+    h(
+      "p",
+      { class: "soft" },
+      `about ${durationText(found.expected_seconds)} on ${found.workers} workers; ` +
+        `${countText(found.random_designs.valid)} of ${countText(found.random_designs.tried)} random designs are machines`,
+    ),
   ];
 }

@@ -1,8 +1,18 @@
 /** Names, units and numbers as they stand on the page; the twin of optim/export/notation.py. */
 
 const UNITS = {
-  "N*m": "N·m", "N*m/kg": "N·m/kg", "N*m/L": "N·m/L", "N*m/A": "N·m/A", "A/mm^2": "A/mm²",
-  "kg*m^2": "kg·m²", "cm^3": "cm³", "m^2": "m²", degC: "°C", mOhm: "mΩ", deg: "°", rpm: "r/min",
+  "N*m": "N·m",
+  "N*m/kg": "N·m/kg",
+  "N*m/L": "N·m/L",
+  "N*m/A": "N·m/A",
+  "A/mm^2": "A/mm²",
+  "kg*m^2": "kg·m²",
+  "cm^3": "cm³",
+  "m^2": "m²",
+  degC: "°C",
+  mOhm: "mΩ",
+  deg: "°",
+  rpm: "r/min",
 };
 const CAPITALS = { emf: "EMF", v: "V" };
 const entries = new Map();
@@ -24,7 +34,10 @@ export const unitText = (unit) => UNITS[unit] ?? unit ?? "";
 
 /** Return a name in words: `back_emf_line_peak` is `Back EMF line peak`. */
 export function words(name) {
-  const text = name.split("_").map((w) => CAPITALS[w] ?? w).join(" ");
+  const text = name
+    .split("_")
+    .map((w) => CAPITALS[w] ?? w)
+    .join(" ");
   return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
@@ -98,8 +111,12 @@ export function symbolPieces(symbol) {
 }
 
 const STATES = {
-  queued: ["○", "in the queue"], running: ["▶", "running"], paused: ["‖", "paused"],
-  interrupted: ["◐", "interrupted"], done: ["●", "done"], failed: ["▼", "failed"],
+  queued: ["○", "in the queue"],
+  running: ["▶", "running"],
+  paused: ["‖", "paused"],
+  interrupted: ["◐", "interrupted"],
+  done: ["●", "done"],
+  failed: ["▼", "failed"],
   cancelled: ["×", "cancelled"],
 };
 
