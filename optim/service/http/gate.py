@@ -26,7 +26,7 @@ LOCAL = Person("local", is_admin=True)
 """Who asks where there are no tokens."""
 
 CONTENT_POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; "
+    "default-src 'none'; script-src 'self'; style-src 'self'; "
     "img-src 'self' data: blob:; connect-src 'self'; font-src 'self'; base-uri 'none'; "
     "form-action 'none'; frame-ancestors 'none'"
 )

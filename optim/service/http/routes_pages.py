@@ -2,7 +2,6 @@
 
 import asyncio
 from importlib.resources import files
-from importlib.util import find_spec
 from pathlib import Path
 
 from fastapi import APIRouter, Request
@@ -20,7 +19,6 @@ from optim.store.errors import StoreError
 router = APIRouter()
 WEB = Path(str(files("optim.service"))) / "web"
 PAGES = Path(str(files("optim.service.http"))) / "pages"
-_PLOTLY = "vendor/plotly.min.js"
 _TYPES = {
     ".html": "text/html; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
@@ -45,8 +43,6 @@ def index() -> FileResponse:
 @router.get("/web/{path:path}", include_in_schema=False)
 def web(path: str) -> FileResponse:
     """A file of the page."""
-    if path == _PLOTLY:
-        return _plotly()
     return _file(WEB, path)
 
 
@@ -109,12 +105,3 @@ def _file(folder: Path, name: str) -> FileResponse:
     if kind is None or not is_there:
         raise refusal
     return FileResponse(path, media_type=kind, headers={"cache-control": "no-cache"})
-
-
-def _plotly() -> FileResponse:
-    found = find_spec("plotly")
-    path = Path(found.origin).parent / "package_data" / "plotly.min.js" if (
-        found is not None and found.origin) else None  # fmt: skip
-    if path is None or not path.is_file():
-        raise ApiError(404, "the plotting library is not installed: pip install plotly")
-    return FileResponse(path, media_type=_TYPES[".js"], headers={"cache-control": "max-age=86400"})

@@ -38,8 +38,7 @@ export function ladderPlot(model, { onOpen }) {
   let rungs = [];
 
   function clearAll() {
-    model.brushes.clear();
-    model.judge();
+    model.clearBrushes();
   }
 
   const boxes = h(
@@ -66,9 +65,8 @@ export function ladderPlot(model, { onOpen }) {
 
   function toggle(name, isOn) {
     names = model.dimensions.filter((n) => (n === name ? isOn : names.includes(n)));
-    if (!isOn) model.brushes.delete(name);
     build();
-    model.judge();
+    model.brush(name, null);
   }
 
   function build() {

@@ -55,7 +55,7 @@ export class RunModel extends EventTarget {
 
   /** Take newly evaluated designs; what is known already is passed over. */
   add(points) {
-    const arrived = performance.now();
+    const fresh = [];
     for (const point of points) {
       if (this.byNumber.has(point.candidate)) continue;
       const metrics = named(point.metrics);
@@ -65,17 +65,17 @@ export class RunModel extends EventTarget {
         reason: point.reason ?? "",
         values: { ...named(point.parameters), ...metrics },
         hasPlace: Object.keys(metrics).length > 0,
-        arrived,
       };
+      fresh.push(known);
       this.points.push(known);
       this.byNumber.set(known.number, known);
     }
-    this.judge();
+    this.#admit(fresh);
   }
 
   setWeight(metric, value) {
     this.weights[metric] = value;
-    this.judge();
+    this.#rank();
   }
 
   setBound(k, value) {
@@ -93,7 +93,12 @@ export class RunModel extends EventTarget {
   brush(name, range) {
     if (range) this.brushes.set(name, range);
     else this.brushes.delete(name);
-    this.judge();
+    this.dispatchEvent(new Event("change"));
+  }
+
+  clearBrushes() {
+    this.brushes.clear();
+    this.dispatchEvent(new Event("change"));
   }
 
   pick(number) {
@@ -103,22 +108,35 @@ export class RunModel extends EventTarget {
 
   /** Judge everything anew under the limits and weights in force. */
   judge() {
+    this.counts = { feasible: 0, infeasible: 0, failed: 0, front: 0, all: 0 };
+    this.front = [];
+    this.#admit(this.points);
+  }
+
+  /** Judge some designs; the front of all is that of the front so far and of these. */
+  #admit(points) {
     const limits = this.limitsNow;
     const feasible = [];
-    const counts = { feasible: 0, infeasible: 0, failed: 0 };
-    for (const point of this.points) {
+    for (const point of points) {
       point.shape = "infeasible";
       if (point.outcome === "failed") point.shape = "failed";
       else if (point.hasPlace && isWithin(limits, point.values)) {
         point.shape = "feasible";
         feasible.push({ number: point.number, values: minimised(this.objectives, point.values) });
       }
-      counts[point.shape] += 1;
+      this.counts[point.shape] += 1;
     }
-    const front = frontOf(feasible);
-    for (const { number } of front) this.byNumber.get(number).shape = "front";
-    this.counts = { ...counts, front: front.length, all: this.points.length };
-    this.ranking = ranked(front, scaleOf(this.objectives, limits), weightsOf(this.objectives, this.weights));
+    for (const { number } of this.front) this.byNumber.get(number).shape = "feasible";
+    if (feasible.length) this.front = frontOf([...this.front, ...feasible]);
+    for (const { number } of this.front) this.byNumber.get(number).shape = "front";
+    this.counts.front = this.front.length;
+    this.counts.all = this.points.length;
+    this.#rank();
+  }
+
+  #rank() {
+    const scale = scaleOf(this.objectives, this.limitsNow);
+    this.ranking = ranked(this.front, scale, weightsOf(this.objectives, this.weights));
     this.rankOf = new Map(this.ranking.map(({ number, rank }) => [number, rank]));
     this.dispatchEvent(new Event("change"));
   }
