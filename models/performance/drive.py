@@ -5,17 +5,17 @@ from math import log10, pi
 
 import numpy as np
 
-from models.control.operate import OperatingPoints, operate
+from models.control.operate import OperatingPoints, base_speed, operate
 from models.control.slip import slip_frequency
 from models.control.surface import Array
 from models.control.table import TorqueTable, interpolate, resample, torque_table
 from models.duty import Duty
 from models.flux_maps import FluxMaps
-from models.losses.copper import phase_resistance, resistance_ratio
-from models.losses.families import EDDY_LOSS
-from models.losses.mechanical import MechanicalLoss, mechanical_loss
+from models.losses.copper import phase_resistance
+from models.losses.mechanical import MechanicalLoss
 from models.machine import Machine
 from models.mechanical.mass import Masses
+from models.performance.speed_factors import SpeedFactors, map_speeds
 
 
 @dataclass(frozen=True)
@@ -70,6 +70,8 @@ class Drive:
         higher).
     hysteresis, classical, excess, ripple : ndarray, shape (n_fine, n_fine)
         Iron-loss coefficients and magnet ripple of `FluxMaps` on the table's fine grid.
+    factors : SpeedFactors
+        At the speeds of the efficiency map and of the ratings.
     stray : StrayLoss or None
         Of a cage machine.
     """
@@ -83,6 +85,7 @@ class Drive:
     classical: Array
     excess: Array
     ripple: Array
+    factors: SpeedFactors
     stray: StrayLoss | None = None
 
 
@@ -139,6 +142,9 @@ def prepare(machine: Machine, duty: Duty, maps: FluxMaps, masses: Masses) -> Dri
         resistance=phase_resistance(machine, rated.winding_rated),
         remanence=machine.magnet.remanence(rated.magnet_rated),
     )
+    corner = base_speed(table, duty.supply.voltage_peak(duty.supply.dc_voltage))
+    also = (corner, duty.base_speed, 0.5 * duty.top_speed, duty.continuous_speed)
+    speeds = np.unique(np.concatenate([map_speeds(duty), also]))
     return Drive(
         machine=machine,
         duty=duty,
@@ -149,8 +155,23 @@ def prepare(machine: Machine, duty: Duty, maps: FluxMaps, masses: Masses) -> Dri
         classical=resample(maps, maps.iron_classical),
         excess=resample(maps, maps.iron_excess),
         ripple=resample(maps, maps.magnet_ripple),
+        factors=SpeedFactors.of(machine, duty, masses, speeds),
         stray=stray_loss(table, duty.base_speed),
     )
+
+
+def speed_factors(drive: Drive, speed: Array) -> SpeedFactors:
+    """Return the factors at speeds [rad/s], shape (n,): from the drive's where it has them all.
+
+    Speeds repeat in every map, so each is looked at once. Slip, some per cent of the frequency
+    of a cage machine, is left out of them.
+    """
+    each, where = np.unique(speed, return_inverse=True)
+    known = drive.factors
+    row = np.minimum(np.searchsorted(known.speed, each), known.speed.size - 1)
+    if np.array_equal(known.speed[row], each):
+        return known.at(row[where])
+    return SpeedFactors.of(drive.machine, drive.duty, drive.masses, each).at(where)
 
 
 def losses(drive: Drive, i_d: Array, i_q: Array, speed: Array) -> Losses:
@@ -177,25 +198,15 @@ def losses(drive: Drive, i_d: Array, i_q: Array, speed: Array) -> Losses:
     iron = at(drive.hysteresis) * stator
     iron += at(drive.classical) * stator**2 + at(drive.excess) * stator**1.5
     direct = 1.5 * table.resistance * (i_d**2 + i_q**2)
-    # Speeds repeat in every map: the frequency-dependent ratio is found once for each (slip, some
-    # per cent of it, is left out there).
-    unique, where = np.unique(frequency, return_inverse=True)
-    ratio = resistance_ratio(machine, unique, drive.duty.temperatures.winding_rated)[where]
-    friction = mechanical_loss(
-        machine, 2.0 * pi * unique / machine.pole_pairs, rotor_mass=drive.masses.rotor
-    )
-    eddy = EDDY_LOSS[machine.family](machine, at(drive.ripple), frequency)
+    factors = speed_factors(drive, speed)
+    square = at(drive.ripple) ** 2
     return Losses(
         winding_dc=direct,
-        winding_ac=direct * (ratio - 1.0),
+        winding_ac=direct * (factors.resistance_ratio - 1.0),
         iron=iron,
-        magnet=eddy.magnet,
-        sleeve=eddy.sleeve,
-        mechanical=MechanicalLoss(
-            bearings=friction.bearings[where],
-            gap=friction.gap[where],
-            ends=friction.ends[where],
-        ),
+        magnet=factors.eddy.magnet * square,
+        sleeve=factors.eddy.sleeve * square,
+        mechanical=factors.friction,
         cage=slip * torque / machine.pole_pairs,
         stray=np.zeros_like(direct) if drive.stray is None else drive.stray.at(torque, speed),
     )

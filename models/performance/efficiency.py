@@ -14,11 +14,9 @@ from models.performance.drive import (
     losses,
     terminal_power,
 )
+from models.performance.speed_factors import envelope_speeds, map_speeds
 
-SPEEDS = 25
 SHARES = 25
-ENVELOPE_SPEEDS = 97
-"""Points of the envelope itself: a multiple of the map's intervals, plus one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,11 +65,10 @@ class EfficiencyMap:
 def efficiency_map(drive: Drive, dc_voltage: float) -> EfficiencyMap:
     """Return the efficiency map at a DC voltage [V]."""
     voltage = drive.duty.supply.voltage_peak(dc_voltage)
-    fine = np.linspace(0.0, drive.duty.top_speed, ENVELOPE_SPEEDS)
+    fine, speed = envelope_speeds(drive.duty), map_speeds(drive.duty)
     motoring = envelope(drive.table, fine, voltage).torque
     generating = envelope(drive.table, fine, voltage, is_generating=True).torque
-    every = (ENVELOPE_SPEEDS - 1) // (SPEEDS - 1)
-    speed = fine[::every]
+    every = (fine.size - 1) // (speed.size - 1)
     share = np.linspace(-1.0, 1.0, SHARES)
     torque = np.where(
         share[None, :] >= 0.0,
