@@ -119,6 +119,12 @@ class JobDesk:
 
     def validate(self, text: str) -> Study:
         """Return the study of a text. Raises `StudyError` with every mistake."""
+        try:
+            text.encode("utf-8")
+        except UnicodeEncodeError as error:
+            raise RequestError(
+                f"study: character {error.start + 1} is half of a pair and no text; send UTF-8"
+            ) from error
         return loads(text)
 
     def submit(
