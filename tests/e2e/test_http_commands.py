@@ -1,7 +1,9 @@
 """The commands and the Python client against a service print what they print locally."""
 
+import io
 import json
 from collections.abc import Iterator
+from contextlib import chdir, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,10 +12,19 @@ import pytest
 from optim.client import Client
 from optim.errors import StudyError
 from optim.jobs.errors import RunStateError
+from optim.service.cli import command_line
 from optim.service.errors import RequestError, SelectionError
 from optim.service.remote.errors import AccessError, UnreachableError
-from tests.commands import Finished, command
+from tests.commands import Finished
 from tests.service_case import add_run, lenient_study, lenient_text, rows_of, served
+
+
+def command(folder: Path, *arguments: str) -> Finished:
+    """Run a command in this process: a service is another process enough."""
+    out, err = io.StringIO(), io.StringIO()
+    with chdir(folder), redirect_stdout(out), redirect_stderr(err):
+        code = command_line(list(arguments))
+    return Finished(code, out.getvalue(), err.getvalue())
 
 
 @dataclass(frozen=True)
