@@ -106,8 +106,9 @@ def loss_coefficients_of_components(
     memory).
     """
     square = _slope(radial) ** 2 + _slope(tangential) ** 2
+    size = np.sqrt(square)
     return _sum_cells(
-        [_swing(radial), _swing(tangential)], np.mean(square, -1), np.mean(square**0.75, -1),
+        [_swing(radial), _swing(tangential)], np.mean(square, -1), np.mean(size * np.sqrt(size), -1),
         masses, lamination,
     )  # fmt: skip
 

@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 
 from models.control.surface import Array
 from models.duty import Duty
-from models.losses.mechanical import MechanicalLoss
 from models.performance.drive import Losses
 from models.performance.efficiency import EfficiencyMap, read
 from models.vehicle.road_load import motor_demand
@@ -118,24 +117,11 @@ def run_cycle(grid: EfficiencyMap, duty: Duty) -> CycleResult:
     is_still = (demand.speed <= 0.0) | is_beyond
 
     def loss_of(values: Array) -> Array:
+        if not values.any():  # a part that this machine does not have
+            return np.zeros_like(speed)
         return np.where(is_still, 0.0, np.maximum(read(grid, values, speed, held), 0.0))
 
-    parts = grid.losses
-    mechanical = MechanicalLoss(
-        bearings=loss_of(parts.mechanical.bearings),
-        gap=loss_of(parts.mechanical.gap),
-        ends=loss_of(parts.mechanical.ends),
-    )
-    loss = Losses(
-        winding_dc=loss_of(parts.winding_dc),
-        winding_ac=loss_of(parts.winding_ac),
-        iron=loss_of(parts.iron),
-        magnet=loss_of(parts.magnet),
-        sleeve=loss_of(parts.sleeve),
-        mechanical=mechanical,
-        cage=loss_of(parts.cage),
-        stray=loss_of(parts.stray),
-    )
+    loss = grid.losses.each(loss_of)
     is_clipped = np.abs(share) > 1.0
     drag_there = np.divide(loss.braking, speed, out=np.zeros_like(speed), where=speed > 0.0)
     torque = np.where(is_clipped, reached_torque - drag_there, demand.torque)

@@ -1,5 +1,6 @@
 """A machine on its supply at rated temperatures: currents, voltages and losses at any point."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import log10, pi
 
@@ -130,6 +131,24 @@ class Losses:
     def total(self) -> Array:
         """All losses [W]."""
         return self.winding + self.cage + self.braking
+
+    def each(self, change: Callable[[Array], Array]) -> "Losses":
+        """Return losses with every array changed."""
+        friction = self.mechanical
+        return Losses(
+            winding_dc=change(self.winding_dc),
+            winding_ac=change(self.winding_ac),
+            iron=change(self.iron),
+            magnet=change(self.magnet),
+            sleeve=change(self.sleeve),
+            mechanical=MechanicalLoss(
+                bearings=change(friction.bearings),
+                gap=change(friction.gap),
+                ends=change(friction.ends),
+            ),
+            cage=change(self.cage),
+            stray=change(self.stray),
+        )
 
 
 def prepare(machine: Machine, duty: Duty, maps: FluxMaps, masses: Masses) -> Drive:

@@ -91,7 +91,7 @@ def efficiency_map(drive: Drive, dc_voltage: float) -> EfficiencyMap:
         shaft_torque=shaft.reshape(torque.shape),
         i_d=points.i_d.reshape(torque.shape),
         i_q=points.i_q.reshape(torque.shape),
-        losses=reshape(loss, torque.shape),
+        losses=loss.each(lambda values: values.reshape(torque.shape)),
         terminal_power=power_in.reshape(torque.shape),
         efficiency=_efficiency(power_in, power_out).reshape(torque.shape),
         envelope_speed=fine,
@@ -108,25 +108,6 @@ def _efficiency(power_in: Array, power_out: Array) -> Array:
     np.divide(power_out, power_in, out=out, where=motoring)
     np.divide(power_in, power_out, out=out, where=generating)
     return out
-
-
-def reshape(loss: Losses, shape: tuple[int, ...]) -> Losses:
-    """Return losses with every array in another shape."""
-    mechanical = type(loss.mechanical)(
-        bearings=loss.mechanical.bearings.reshape(shape),
-        gap=loss.mechanical.gap.reshape(shape),
-        ends=loss.mechanical.ends.reshape(shape),
-    )
-    return Losses(
-        winding_dc=loss.winding_dc.reshape(shape),
-        winding_ac=loss.winding_ac.reshape(shape),
-        iron=loss.iron.reshape(shape),
-        magnet=loss.magnet.reshape(shape),
-        sleeve=loss.sleeve.reshape(shape),
-        mechanical=mechanical,
-        cage=loss.cage.reshape(shape),
-        stray=loss.stray.reshape(shape),
-    )
 
 
 def read(grid: EfficiencyMap, values: Array, speed: Array, share: Array) -> Array:
