@@ -120,6 +120,7 @@ def areas(m: Machine) -> Areas:
         rotor_sheet=total("rotor_core") * poles,
         magnet=total("magnet") * poles,
         barrier_air=total("barrier") * poles,
+        sleeve=0.0,
         shaft=pi * m.rotor.shaft_radius**2,
         slot_conductor=m.winding.conductor_area * m.winding.conductors_per_slot * m.stator.slots,
         slot_gross=m.stator.slot_body_area * m.stator.slots,
