@@ -77,6 +77,7 @@ def what_binds(study: Study, metrics: Mapping[str, float]) -> tuple[Margin, ...]
     margins = [
         Margin(limit, metrics[limit.metric], margin(limit, metrics[limit.metric]))
         for limit in study.limits
+        if limit.metric in metrics  # a family may not have it
     ]
     return tuple(sorted(margins, key=lambda m: m.share))
 

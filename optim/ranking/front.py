@@ -13,6 +13,7 @@ from models.nomenclature import METRICS, PARAMETERS, Metric, Parameter
 from optim.ranking.archive import front_of
 from optim.ranking.binding import Margin, what_binds
 from optim.ranking.preferences import Method, rank
+from optim.study.families import family_of
 from optim.study.judge import judge, priced_metrics
 from optim.study.model import Study
 
@@ -127,7 +128,8 @@ def front_table(study: Study, candidates: Sequence[Candidate]) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Index `candidate` (number of the design); columns `rank`, `score`, objectives, limited
+        Index `candidate` (number of the design); columns `rank`, `score`, in a study of several
+        families `family`, objectives, limited
         metrics, the tightest limit with its margin, and variables. Headers carry the unit:
         `peak_torque [N*m]`.
     """
@@ -137,12 +139,15 @@ def front_table(study: Study, candidates: Sequence[Candidate]) -> pd.DataFrame:
     rows = []
     for c in candidates:
         row: dict[str, object] = {"rank": c.rank, "score": c.score}
-        row |= {header(METRICS[m]): METRICS[m].shown(c.metrics[m]) for m in metrics}
-        if study.limits:
+        if study.spaces:
+            row["family"] = family_of(study, c.parameters)
+        row |= {header(METRICS[m]): METRICS[m].shown(c.metrics[m]) if m in c.metrics else None
+                for m in metrics}  # fmt: skip
+        if c.margins:
             row["tightest limit"] = c.margins[0].limit.metric
             row["margin [%]"] = 100.0 * c.margins[0].share
         row |= {header(PARAMETERS[v.name]): _shown(c.parameters[v.name], PARAMETERS[v.name])
-                for v in study.variables}  # fmt: skip
+                if v.name in c.parameters else None for v in study.variables}  # fmt: skip
         rows.append(row)
     columns = list(rows[0]) if rows else None
     index = pd.Index([c.number for c in candidates], name="candidate", dtype="int64")

@@ -1,7 +1,9 @@
 """Make the searcher that a study asks for."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+from optim.search.contest import ContestSearcher
 from optim.search.errors import SearchError
 from optim.search.protocol import FloatArray, Searcher
 from optim.search.space import search_space
@@ -94,6 +96,42 @@ def make_searcher(
         seed=settings.seed,
         seeds=seeds,
     )
+
+
+def make_contest(
+    spaces: Sequence[Sequence[Variable]],
+    n_objectives: int,
+    *,
+    n_limits: int,
+    settings: SearchSettings,
+    seeds: Sequence[FloatArray] = (),
+) -> Searcher:
+    """Make a fresh searcher over several families.
+
+    Parameters
+    ----------
+    spaces : sequence of sequences of Variable
+        Variables of each family, in the study's order.
+    n_objectives, n_limits, settings
+        As for `make_searcher`; population and start are divided evenly among the families, each
+        with its own random numbers.
+    seeds : sequence of ndarray, optional
+        Designs that come first, each beginning with the place of its family.
+    """
+    count = len(spaces)
+    share = max(4, -(-settings.population // count))
+    lag = max(1, -(-settings.lag // count))
+    searchers = [
+        make_searcher(
+            variables,
+            n_objectives,
+            n_limits=n_limits,
+            settings=replace(settings, population=share, lag=lag, seed=settings.seed + place),
+            seeds=[seed[1:] for seed in seeds if int(seed[0]) == place],
+        )
+        for place, variables in enumerate(spaces)
+    ]
+    return ContestSearcher(searchers, n_objectives, trial=max(share, lag))
 
 
 def _survival(name: str, n_objectives: int, population: int) -> Survival:

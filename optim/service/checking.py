@@ -12,6 +12,7 @@ import numpy as np
 from models.errors import InfeasibleDesignError
 from models.geometry.build import build, section
 from optim.service.designs import Assessment, assess, study_design
+from optim.study.families import family_spaces
 from optim.study.model import Study
 from optim.study.space import decode, levels, sample
 
@@ -104,9 +105,13 @@ def _evaluation_seconds(study: Study) -> float:
 def _reasons(study: Study) -> Counter[str]:
     reasons: Counter[str] = Counter()
     generator = np.random.default_rng(study.search.seed)
-    for vector in sample(study, generator, count=SAMPLE):
-        try:
-            section(build(decode(study, vector), family=study.family))
-        except InfeasibleDesignError as error:
-            reasons[error.reason] += 1
+    spaces = family_spaces(study)
+    for place, space in enumerate(spaces):
+        # the sample is divided among the families
+        count = SAMPLE * (place + 1) // len(spaces) - SAMPLE * place // len(spaces)
+        for vector in sample(space, generator, count=count):
+            try:
+                section(build(decode(space, vector), family=space.family))
+            except InfeasibleDesignError as error:
+                reasons[error.reason] += 1
     return reasons

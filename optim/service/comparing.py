@@ -25,12 +25,15 @@ class Comparison:
         The designs.
     differing : mapping of str to (value, value)
         Parameters in which they differ [SI].
+    alone : mapping of str to (value or None, value or None)
+        Parameters that only one of them has, because its family does [SI].
     """
 
     study: Study
     first: Assessment
     second: Assessment
     differing: Mapping[str, tuple[ParameterValue, ParameterValue]]
+    alone: Mapping[str, tuple[ParameterValue | None, ParameterValue | None]]
 
     def table(self) -> pd.DataFrame:
         """Return the metrics in shown units, one row a metric."""
@@ -61,4 +64,5 @@ def compare(first: Design, second: Design, *, study: Study, store: Store | None)
         first=assess(first, study, store),
         second=assess(second, study, store),
         differing={name: (a[name], b[name]) for name in a if name in b and a[name] != b[name]},
+        alone={n: (a.get(n), b.get(n)) for n in (*a, *b) if (n in a) != (n in b)},
     )

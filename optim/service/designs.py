@@ -17,10 +17,12 @@ from optim.service.errors import RequestError, SelectionError
 from optim.service.results import FrontResult, pick, read_front
 from optim.service.run_store import find_run, study_of
 from optim.store.contract import Store
+from optim.study.families import family_of, family_spaces, own_parameters
 from optim.study.identity import design_key, duty_digest
 from optim.study.judge import priced_metrics
-from optim.study.model import Study
+from optim.study.model import FamilySpace, Study
 from optim.study.parameters import read_settings
+from optim.study.space import FAMILY
 
 LARGEST_DESIGN_FILE = 1_000_000
 """Longest design file [bytes]."""
@@ -98,11 +100,12 @@ def candidate_design(store: Store, run: str, number: int | None = None) -> Desig
 def front_design(front: FrontResult, chosen: Candidate) -> Design:
     """Return a candidate of a front as a design."""
     study = front.study
+    family = family_of(study, chosen.parameters)
     return Design(
         label=f"{front.run_id}:{chosen.number}",
-        family=study.family,
+        family=family,
         model=study.model,
-        parameters=complete(chosen.parameters, family=study.family),
+        parameters=complete(own_parameters(chosen.parameters), family=family),
         study=study,
         run_id=front.run_id,
         number=chosen.number,
@@ -171,18 +174,37 @@ def read_design_file(path: Path) -> DesignRecord:
 def study_design(study: Study, settings: Sequence[str] = (), *, model: str = "") -> Design:
     """Return a study's baseline with parameters changed as NAME=VALUE.
 
+    Of a study of several families it is that of the first, or of the one in `family=NAME`.
+
     Raises
     ------
     StudyError
         With every mistake in the settings.
     """
-    given = read_settings(settings, family=study.family)
+    space = family_spaces(study)[0]
+    for text in settings:
+        key, _, value = (part.strip() for part in text.partition("="))
+        if key == FAMILY and study.spaces:
+            space = _space_named(study, value.strip("'\""))
+    rest = [s for s in settings if not (study.spaces and s.partition("=")[0].strip() == FAMILY)]
+    given = read_settings(rest, family=space.family)
+    named = [space.family] if study.spaces else []
     return Design(
-        label=f"{study.name}, baseline" + (f" with {', '.join(given)} changed" if given else ""),
-        family=study.family,
+        label=", ".join([study.name, *named, "baseline"])
+        + (f" with {', '.join(given)} changed" if given else ""),
+        family=space.family,
         model=model or study.model,
-        parameters={**complete(study.baseline, family=study.family), **given},
+        parameters={**complete(space.baseline, family=space.family), **given},
         study=study,
+    )
+
+
+def _space_named(study: Study, name: str) -> FamilySpace:
+    for space in study.spaces:
+        if space.family == name:
+            return space
+    raise SelectionError(
+        f"family={name}: the study's families are {', '.join(study.families)}; take one of them"
     )
 
 

@@ -22,6 +22,7 @@ from optim.service.designs import Assessment
 from optim.service.results import FrontResult
 from optim.store.contract import RunRecord
 from optim.study.change import limit_text
+from optim.study.families import family_of, varied_parameters
 from optim.study.model import Limit
 from optim.study.units import keyed, unit_of
 
@@ -233,8 +234,8 @@ def _candidate(front: FrontResult, c: Candidate) -> Document:
         "candidate": c.number,
         "score": c.score,
         "pseudo_weights": _pseudo_weights(front, c),
-        "parameters": parameter_shown({v.name: c.parameters[v.name]
-                                       for v in front.study.variables}),
+        "family": family_of(front.study, c.parameters),
+        "parameters": parameter_shown(varied_parameters(front.study, c.parameters)),
         "metrics": metric_entries(c.metrics),
         "metrics_si": dict(c.metrics),
         "limits": [margin_entries(margin) for margin in c.margins],

@@ -17,6 +17,7 @@ from optim.service.remote.connection import Connection
 from optim.service.results import entry_of
 from optim.service.verified import FIELD, field_evaluation
 from optim.store.contract import Store
+from optim.study.families import family_of
 from optim.study.judge import judge, priced_metrics
 from optim.study.model import Study
 
@@ -122,15 +123,17 @@ def front_picture(store: Store, design: Design, study: Study) -> FrontPicture | 
 
 def _point(study: Study, entry: Entry, members: set[int]) -> FrontPoint:
     judgement = judge(study, entry.evaluation, entry.parameters)
+    family = family_of(study, entry.parameters) if study.spaces else ""
     if judgement.objectives is None:
         outcome: Outcome = "failed" if judgement.status == "failed" else "infeasible"
-        return FrontPoint(entry.number, outcome, {})
+        return FrontPoint(entry.number, outcome, {}, family)
     values = priced_metrics(study, entry.evaluation, entry.parameters)
     if entry.number in members:
         outcome = "front"
     else:
         outcome = "feasible" if judgement.is_feasible else "infeasible"
-    return FrontPoint(entry.number, outcome, {o.metric: values[o.metric] for o in study.objectives})
+    found = {o.metric: values[o.metric] for o in study.objectives}
+    return FrontPoint(entry.number, outcome, found, family)
 
 
 def _price_date() -> str:

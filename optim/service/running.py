@@ -18,19 +18,19 @@ from optim.jobs.dask_dispatcher import ClusterSettings, DaskDispatcher
 from optim.jobs.driver import RunEnd, drive
 from optim.jobs.interruption import Interruption
 from optim.jobs.placement import PlacementSettings
-from optim.jobs.plan import DesignFunctions, Plan
+from optim.jobs.plan import DesignFunctions, Plan, Searcher
 from optim.jobs.progress import Progress
-from optim.search.factory import make_searcher
+from optim.search.factory import make_contest, make_searcher
 from optim.service.errors import RequestError
 from optim.service.observer import FrontObserver
 from optim.service.results import FrontResult, read_front
 from optim.service.run_store import find_run, keepable_text, open_store, study_of
 from optim.store.contract import Note, RunRecord, Store
-from optim.study.identity import design_key
+from optim.study.families import evaluate_design, family_spaces, study_key
 from optim.study.judge import judge
 from optim.study.load import load
 from optim.study.model import Study
-from optim.study.space import decode, encode
+from optim.study.space import FAMILY, decode, encode
 
 Vector = NDArray[np.float64]
 Listen = Callable[[Progress, FrontObserver], None]
@@ -231,13 +231,7 @@ def drive_run(
             listen(progress, observer)
 
     search = study.search
-    searcher = make_searcher(
-        study.variables,
-        len(study.objectives),
-        n_limits=len(study.limits),
-        settings=search,
-        seeds=starting_vectors(store, record, study),
-    )
+    searcher = searcher_of(study, starting_vectors(store, record, study))
     placement = PlacementSettings(
         time_limit=search.evaluation_time_limit, batch=search.batch
     ).shared(sharing)
@@ -263,19 +257,31 @@ def compile_models(study: Study) -> None:
     Without it every worker would compile the models by itself while its first evaluation's time
     limit runs.
     """
-    evaluator(study)(study.baseline)
+    for space in family_spaces(study):
+        evaluate(space.baseline, study.duty, family=space.family, model=study.model)
+
+
+def searcher_of(study: Study, seeds: Sequence[Vector]) -> Searcher:
+    """Return the search that a study asks for, fresh, with the designs that come first."""
+    aims, limits, settings = len(study.objectives), len(study.limits), study.search
+    if study.spaces:
+        return make_contest(
+            [space.variables for space in study.spaces],
+            aims, n_limits=limits, settings=settings, seeds=seeds,
+        )  # fmt: skip
+    return make_searcher(study.variables, aims, n_limits=limits, settings=settings, seeds=seeds)
 
 
 def evaluator(study: Study) -> Callable[[Mapping[str, ParameterValue]], Evaluation]:
     """Return the evaluation of a parameter table for a study; it can be pickled."""
-    return partial(evaluate, duty=study.duty, family=study.family, model=study.model)
+    return partial(evaluate_design, duty=study.duty, family=study.family, model=study.model)
 
 
 def design_functions(study: Study) -> DesignFunctions:
     """Return what the driver needs to know of a study."""
     return DesignFunctions(
         decode=partial(decode, study),
-        key=partial(design_key, study.family, duty=study.duty, model=study.model),
+        key=partial(study_key, study),
         judge=partial(judge, study),
     )
 
@@ -284,7 +290,7 @@ def starting_vectors(store: Store, record: RunRecord, study: Study) -> list[Vect
     """Return the designs that a run begins with, the same on every resume."""
     text = str(record.settings.get("starts") or "")
     if not text:
-        return [encode(study, study.baseline)]
+        return [encode(study, table) for table in _baselines(study)]
     vectors: list[Vector] = []
     for part in text.split(";"):
         run_id, _, listed = part.partition(":")
@@ -292,3 +298,10 @@ def starting_vectors(store: Store, record: RunRecord, study: Study) -> list[Vect
         found = {r.number: r.vector for r in store.rows(run_id) if r.number in wanted}
         vectors += [found[number] for number in sorted(wanted) if number in found]
     return vectors
+
+
+def _baselines(study: Study) -> list[Mapping[str, ParameterValue]]:
+    """Return the start design of each family."""
+    if not study.spaces:
+        return [study.baseline]
+    return [{FAMILY: space.family, **space.baseline} for space in study.spaces]

@@ -20,7 +20,8 @@ from optim.service.results import FrontResult
 from optim.service.wording import count_text, duration_text, share_text
 from optim.store.contract import RunRecord
 from optim.study.change import limit_text
-from optim.study.model import Objective, Study
+from optim.study.families import family_of, family_spaces
+from optim.study.model import Objective, Study, Variable
 
 RANKED_BY = {"weights": "weighted compromise", "goals": "goals", "knee": "knee"}
 _HEADING_WIDTH = 10
@@ -57,6 +58,8 @@ def front_view(
     table = plain_table()
     table.add_column("rank", justify="right", no_wrap=True)
     table.add_column("candi-\ndate", justify="right", no_wrap=True)
+    if front.study.spaces:
+        table.add_column("family", no_wrap=True)
     for objective in objectives:
         table.add_column(Text(heading(objective)), justify="right", no_wrap=True)
     if front.study.limits:
@@ -68,8 +71,12 @@ def front_view(
                for o in objectives]  # fmt: skip
     for k, c in enumerate(shown):
         cells: list[RenderableType] = [str(c.rank), _label(c, front, sources)]
+        if front.study.spaces:
+            cells.append(family_of(front.study, c.parameters))
         cells += [column[k] for column in columns]
-        if front.study.limits:
+        if front.study.limits and not c.margins:
+            cells += ["-", "-"]
+        elif front.study.limits:
             tightest = c.margins[0]
             share = Text(f"{100.0 * tightest.share:.1f} %", style=_NEAR if tightest.binds else "")
             cells += [_lower(tightest.limit.metric), share]
@@ -154,7 +161,11 @@ def margin_view(margin: Margin) -> Text:
 
 def parameters_view(study: Study | None, parameters: Mapping[str, ParameterValue]) -> Table:
     """Return the parameters that vary with their ranges, then the fixed ones of the family."""
-    varied = {v.name: v for v in study.variables} if study else {}
+    varied: dict[str, Variable] = {}
+    for space in family_spaces(study) if study else ():
+        # of several families the one whose parameters these are
+        if not (study and study.spaces) or set(space.baseline) <= set(parameters):
+            varied = {v.name: v for v in space.variables}
     table = plain_table()
     table.add_column("parameter")
     table.add_column("value", justify="right")
@@ -208,6 +219,8 @@ def comparison_view(result: Comparison) -> Table:
     for one in (a, b):
         table.add_column(one.design.label.replace(":", "\n"), justify="right", overflow="fold")
     table.add_column("change", justify="right")
+    if a.design.family != b.design.family:
+        table.add_row("family", a.design.family, b.design.family, "")
     for name, metric in METRICS.items():
         if name not in a.metrics and name not in b.metrics:
             continue
@@ -219,6 +232,11 @@ def comparison_view(result: Comparison) -> Table:
         table.add_row("parameters that differ", style=_STRONG)
         for name, (value, other) in result.differing.items():
             table.add_row(name, parameter_text(name, value), parameter_text(name, other), "")
+    if result.alone:
+        table.add_section()
+        table.add_row("parameters of one family only", style=_STRONG)
+        for name, pair in result.alone.items():
+            table.add_row(name, *("-" if v is None else parameter_text(name, v) for v in pair), "")
     return table
 
 

@@ -18,7 +18,7 @@ from optim.ranking.binding import Margin, what_binds
 from optim.ranking.front import Candidate, Entry, header
 from optim.service.results import FrontResult, front_result
 from optim.store.contract import RunRecord, Store
-from optim.study.identity import design_key
+from optim.study.families import study_key
 from optim.study.judge import priced_metrics
 from optim.study.model import Study
 
@@ -173,7 +173,7 @@ def verification_key(
     study: Study, parameters: Mapping[str, ParameterValue], model: str
 ) -> str:  # fmt: skip
     """Return the key under which a design's evaluation by another model is stored."""
-    return design_key(study.family, parameters, duty=study.duty, model=model)
+    return study_key(study, parameters, model=model)
 
 
 def field_evaluation(

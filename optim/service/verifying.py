@@ -28,8 +28,9 @@ from optim.service.verified import (
     verification_key,
 )
 from optim.store.contract import EvaluationRow, RunRecord, Store
+from optim.study.families import own_parameters
 from optim.study.model import Study
-from optim.study.space import encode
+from optim.study.space import FAMILY, encode
 
 _WAIT_SECONDS = 0.2
 
@@ -122,6 +123,7 @@ def field_evaluator(study: Study) -> Callable[[Mapping[str, ParameterValue]], Ev
 
 def _by_field(parameters: Mapping[str, ParameterValue], *, duty: Duty, family: str) -> Evaluation:
     """Evaluate by the field model, with the sheet's strength by plane stress among the metrics."""
+    family, parameters = str(parameters.get(FAMILY, family)), own_parameters(parameters)
     found = evaluate(parameters, duty, family=family, model=FIELD)
     if found.status != "ok":
         return found

@@ -67,6 +67,7 @@ def study_digest(study: Study) -> str:
             f.name: _plain(getattr(study, f.name))
             for f in fields(study)
             if f.name not in ("name", "title", "text", "duty")
+            and (f.name != "spaces" or study.spaces)
         },
         "duty": duty_digest(study.duty),
     }

@@ -44,6 +44,12 @@ def json_schema() -> dict[str, Any]:
         schema = table.model_json_schema(ref_template="#/$defs/{model}")
         definitions.update(schema.pop("$defs", {}))
         properties[key] = _with_bare_keys(schema, table)
+    machine = properties["machine"]
+    for family in FAMILIES[1:]:
+        table = machine_table(family)
+        more = _with_bare_keys(table.model_json_schema(), table)["properties"]
+        machine["properties"] = {**more, **machine["properties"]}
+    machine["required"] = []  # [families] may name the families instead
     for table in _INNER:
         definitions[table.__name__] = _with_bare_keys(definitions[table.__name__], table)
     return {
@@ -51,8 +57,9 @@ def json_schema() -> dict[str, Any]:
         "title": "Study of an electric traction motor",
         "type": "object",
         "additionalProperties": False,
-        "required": ["study", "duty", "machine", "variables", "objectives"],
-        "properties": properties | _free_tables(),
+        "required": ["study", "duty", "objectives"],
+        "anyOf": [{"required": ["machine", "variables"]}, {"required": ["families"]}],
+        "properties": properties | _free_tables(machine),
         "$defs": definitions,
     }
 
@@ -72,7 +79,7 @@ def _with_bare_keys(schema: dict[str, Any], table: type[Table]) -> dict[str, Any
     return {**out, "allOf": either} if either else out
 
 
-def _free_tables() -> dict[str, Any]:
+def _free_tables(machine: dict[str, Any]) -> dict[str, Any]:
     value = {"type": ["number", "string"]}
     span = {"low": value, "high": value, "step": value, "start": value}
     choice = {"choices": {"type": "array", "minItems": 2, "items": value}, "start": value}
@@ -95,8 +102,12 @@ def _free_tables() -> dict[str, Any]:
         return {"type": "object", "propertyNames": names, "additionalProperties": entry,
                 "minProperties": least}  # fmt: skip
 
+    variables = table(variable, parameters, 1)
+    own = {"type": "object", "properties": {"machine": machine, "variables": variables},
+           "additionalProperties": False}  # fmt: skip
     return {
-        "variables": table(variable, parameters, 1),
+        "variables": variables,
+        "families": table(own, list(FAMILIES), 2),
         "objectives": table({"enum": ["minimise", "maximise"]}, list(METRICS), 1)
         | {"maxProperties": MOST_OBJECTIVES},
         "limits": table(limit, metrics),

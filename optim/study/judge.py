@@ -16,6 +16,7 @@ from models.evaluation import Evaluation, Status
 from models.machine import ParameterValue
 from models.nomenclature import METRICS
 from optim.errors import MissingMetricError
+from optim.study.families import family_of, has_metric
 from optim.study.model import Limit, Study
 
 Array = NDArray[np.float64]
@@ -108,7 +109,9 @@ def judge(
     """
     if evaluation.status != "ok":
         return Judgement(None, None, False, evaluation.status)
-    needed = needed_metrics(study)
+    family = family_of(study, parameters)
+    bound = [has_metric(family, limit.metric) for limit in study.limits]
+    needed = [name for name in needed_metrics(study) if has_metric(family, name)]
     metrics = (
         priced_metrics(study, evaluation, parameters)
         if any(name in PRICED for name in needed)
@@ -127,7 +130,12 @@ def judge(
          for o in study.objectives],
         dtype=float,
     )  # fmt: skip
+    # A limit on what a family does not have does not bind its designs.
     violations = np.array(
-        [max(0.0, -margin(limit, metrics[limit.metric])) for limit in study.limits], dtype=float
+        [
+            max(0.0, -margin(limit, metrics[limit.metric])) if binds else 0.0
+            for limit, binds in zip(study.limits, bound)
+        ],
+        dtype=float,
     )
     return Judgement(objectives, violations, bool(np.all(violations == 0.0)), "ok")

@@ -10,10 +10,11 @@ from models.duty import Duty
 from models.nomenclature import METRICS
 from optim.errors import Problem, StudyError
 from optim.study.aim_tables import read_limits, read_objectives, read_preferences
-from optim.study.design_tables import read_space
+from optim.study.design_tables import Space, read_space
 from optim.study.duty_tables import read_duty
+from optim.study.family_tables import check_metrics, joined, read_family_spaces
 from optim.study.lines import with_lines
-from optim.study.model import Limit, Objective, SearchSettings, Study
+from optim.study.model import FamilySpace, Limit, Objective, SearchSettings, Study
 from optim.study.price_table import read_prices
 from optim.study.reading import MOST_PROBLEMS, Problems, read_table, shorten_key
 from optim.study.schema import FORMAT, ModelTable, SearchTable, StudyTable
@@ -27,8 +28,8 @@ LONGEST_KEY = 20
 _KEY_PART = re.compile(r"[\w-]+|\"[^\"]*\"|'[^']*'")
 
 TABLES = (
-    "study", "duty", "machine", "variables", "objectives", "limits", "search", "model", "prices",
-    "ranking",
+    "study", "duty", "machine", "variables", "families", "objectives", "limits", "search", "model",
+    "prices", "ranking",
 )  # fmt: skip
 _REQUIRED = ("study", "duty", "machine", "variables", "objectives")
 
@@ -180,15 +181,25 @@ def assemble(
     for key in list(data)[:MOST_PROBLEMS]:
         if key not in TABLES:
             problems.unknown(shorten_key(key), key, TABLES, "table")
+    several = "families" in data
     for key in _REQUIRED:
-        if key not in data:
+        if key not in data and not (several and key in ("machine", "variables")):
             problems.note(key, "nothing", f"a table [{key}]", "Add this table.")
     head = read_table(StudyTable, data.get("study", {}), where="study", problems=problems)
     if duty is None:
         duty = read_duty(data.get("duty", {}), folder=folder, problems=problems)
-    space = read_space(data.get("machine", {}), data.get("variables", {}), problems=problems)
+    space: Space | None = None
+    spaces: tuple[FamilySpace, ...] = ()
+    if several:
+        spaces = read_family_spaces(data, problems=problems)
+        space = joined(spaces) if spaces else None
+    else:
+        space = read_space(data.get("machine", {}), data.get("variables", {}), problems=problems)
     objectives = read_objectives(data.get("objectives", {}), problems=problems)
     limits = read_limits(data.get("limits", {}), problems=problems)
+    if space is not None:
+        check_metrics(tuple(s.family for s in spaces) or (space.family,), objectives, limits,
+                      problems=problems)  # fmt: skip
     search = _search(data.get("search", {}), problems)
     model = read_table(ModelTable, data.get("model", {}), where="model", problems=problems)
     _check_model(objectives, limits, model.name, problems)
@@ -213,6 +224,7 @@ def assemble(
         search=search,
         preferences=preferences,
         text=text,
+        spaces=spaces,
     )
 
 

@@ -38,6 +38,26 @@ class Variable:
 
 
 @dataclass(frozen=True)
+class FamilySpace:
+    """What one rotor family may vary in a study of several.
+
+    Attributes
+    ----------
+    family : str
+    fixed : mapping
+        Its parameters that are not variables, SI, complete with defaults.
+    variables : tuple of Variable
+    baseline : mapping
+        A full parameter table of the family.
+    """
+
+    family: str
+    fixed: Mapping[str, ParameterValue]
+    variables: tuple[Variable, ...]
+    baseline: Mapping[str, ParameterValue]
+
+
+@dataclass(frozen=True)
 class Objective:
     """A metric to minimise or maximise."""
 
@@ -119,11 +139,13 @@ class Study:
     name, title : str
         Short name (letters, digits, hyphens) and one line for people.
     family : str
-        Rotor family.
+        Rotor family; of a study of several, their names joined with `+`, which is no family: the
+        family of a design is `optim.study.families.family_of`.
     fixed : mapping
         Every machine parameter that is not a variable, SI, complete with defaults.
     baseline : mapping
-        A full parameter table: `fixed` plus a start value of each variable.
+        A full parameter table: `fixed` plus a start value of each variable. In a study of several
+        families every parameter table also names its family.
     variables, objectives, limits : tuples
         See their classes.
     duty : Duty
@@ -136,6 +158,9 @@ class Study:
         See their classes.
     text : str
         The study file as given (kept with the run).
+    spaces : tuple of FamilySpace
+        Of a study of several families; empty for one. Then `variables` holds those of all, each
+        name once, and `fixed` what is fixed alike in all.
     """
 
     name: str
@@ -152,3 +177,9 @@ class Study:
     search: SearchSettings
     preferences: Preferences
     text: str
+    spaces: tuple[FamilySpace, ...] = ()
+
+    @property
+    def families(self) -> tuple[str, ...]:
+        """Rotor families, in the study's order."""
+        return tuple(space.family for space in self.spaces) or (self.family,)

@@ -17,6 +17,9 @@ from optim.study.model import Variable
 
 Array = NDArray[np.float64]
 
+FAMILY = "family"
+"""Name under which a parameter table of a study of several families carries its family."""
+
 GRID_TOLERANCE = 1e-6
 """Share of a step by which a value may miss the grid of an integer variable and still be it."""
 
@@ -112,6 +115,11 @@ def decode(space: DesignSpace, vector: ArrayLike) -> dict[str, ParameterValue]:
     VectorError
         For a wrong length or a value that is not finite.
     """
+    spaces = _spaces(space)
+    if spaces:
+        whole = np.asarray(vector, dtype=float)
+        k = _place(spaces, whole)
+        return {FAMILY: spaces[k].family, **decode(spaces[k], whole[1:])}
     row = canonical(space, vector)
     if row.ndim != 1:
         raise VectorError(f"design vector: given shape {row.shape}; allowed: one row")
@@ -132,6 +140,15 @@ def encode(space: DesignSpace, parameters: Mapping[str, ParameterValue]) -> Arra
     VectorError
         If a value is missing, out of bounds, off the grid or not among the choices.
     """
+    spaces = _spaces(space)
+    if spaces:
+        names = [s.family for s in spaces]
+        if parameters.get(FAMILY) not in names:
+            raise VectorError(
+                f"family: given {parameters.get(FAMILY)!r}; allowed: {', '.join(names)}"
+            )
+        place = names.index(str(parameters[FAMILY]))
+        return np.concatenate([[float(place)], encode(spaces[place], parameters)])
     out = np.empty(len(space.variables))
     for k, variable in enumerate(space.variables):
         if variable.name not in parameters:
@@ -142,6 +159,9 @@ def encode(space: DesignSpace, parameters: Mapping[str, ParameterValue]) -> Arra
 
 def contains(space: DesignSpace, parameters: Mapping[str, ParameterValue]) -> bool:
     """Return whether a parameter table is a design of this space, fixed parameters included."""
+    for own in _spaces(space):
+        if own.family == parameters.get(FAMILY):
+            return contains(own, parameters)
     if any(parameters.get(name) != value for name, value in space.fixed.items()):
         return False
     try:
@@ -149,6 +169,21 @@ def contains(space: DesignSpace, parameters: Mapping[str, ParameterValue]) -> bo
     except VectorError:
         return False
     return True
+
+
+def _spaces(space: DesignSpace) -> tuple[DesignSpace, ...]:
+    """Return the spaces of a study of several families, else nothing."""
+    return tuple(getattr(space, "spaces", ()))
+
+
+def _place(spaces: tuple[DesignSpace, ...], vector: Array) -> int:
+    """Return the place of a vector's family."""
+    if vector.ndim != 1 or not len(vector) or vector[0] not in range(len(spaces)):
+        raise VectorError(
+            f"design vector: given shape {vector.shape} beginning {vector.ravel()[:1]}; allowed: "
+            f"one row that begins with the place of its family, 0 to {len(spaces) - 1}"
+        )
+    return int(vector[0])
 
 
 def sample(space: DesignSpace, generator: np.random.Generator, *, count: int) -> Array:

@@ -33,11 +33,14 @@ class FrontPoint:
         failed.
     metrics : mapping of str to float
         SI values; empty where there are none.
+    family : str
+        Rotor family in a study of several, else empty.
     """
 
     number: int
     outcome: Outcome
     metrics: Mapping[str, float]
+    family: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,12 +57,15 @@ class Marks:
         Objectives in shown units.
     placeless : ndarray of int, shape (m,)
         Candidates that have no coordinates (no such machine, failed).
+    families : tuple of str
+        Family of each candidate with coordinates; empty in a study of one.
     """
 
     outcome: Outcome
     numbers: NDArray[np.int64]
     values: Array
     placeless: NDArray[np.int64]
+    families: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,6 +114,7 @@ def front_data(
     marks = []
     for outcome in _DRAWN:
         placed: list[tuple[int, list[float]]] = []
+        families = []
         placeless = []
         for p in points:
             if p.outcome != outcome:
@@ -115,6 +122,7 @@ def front_data(
             row = [p.metrics.get(name, float("nan")) * f for name, f in zip(objectives, factors)]
             if all(isfinite(v) for v in row):
                 placed.append((p.number, row))
+                families += [p.family] if p.family else []
             else:
                 placeless.append(p.number)
         marks.append(
@@ -123,6 +131,7 @@ def front_data(
                 np.array([n for n, _ in placed], dtype=np.int64),
                 np.array([r for _, r in placed], dtype=float).reshape(-1, len(objectives)),
                 np.array(placeless, dtype=np.int64),
+                tuple(families),
             )
         )
     return FrontPicture(tuple(objectives), tuple(marks), picked)
@@ -136,6 +145,10 @@ _LOOK: Mapping[str, Mapping[str, Any]] = {
     "front": {"marker": "o", "s": 18.0, "color": palette.MOSS, "linewidth": 0.4,
               "edgecolor": palette.PAPER},
 }  # fmt: skip
+FAMILY_LOOKS = (
+    ("o", palette.MOSS), ("D", palette.MAGNET), ("^", palette.CONDUCTOR), ("P", palette.INK),
+)  # fmt: skip
+"""Marker and colour of each family on a front of several."""
 _WORDS: Mapping[str, str] = {
     "infeasible": "infeasible", "feasible": "feasible, dominated", "failed": "failed",
     "front": "front",
@@ -164,19 +177,42 @@ def draw_front(
 def _panel(axes: Axes, data: FrontPicture, i: int, j: int) -> None:
     for order, marks in enumerate(data.marks):
         count = marks.numbers.size + marks.placeless.size
+        if marks.outcome == "front" and marks.families:
+            _families(axes, marks, i, j, order=2 + order)
+            _ring(axes, data, marks, marks.numbers == data.picked, i, j)
+            continue
         axes.scatter(
             marks.values[:, i], marks.values[:, j], zorder=2 + order,
             label=f"{_WORDS[marks.outcome]} ({count})", **_LOOK[marks.outcome],
         )  # fmt: skip
         at = marks.numbers == data.picked
-        if data.picked is not None and at.any():
-            axes.scatter(
-                marks.values[at, i], marks.values[at, j], s=95.0, marker="o", facecolor="none",
-                edgecolor=palette.INK, linewidth=1.3, zorder=9,
-                label=f"candidate {data.picked}",
-            )  # fmt: skip
+        _ring(axes, data, marks, at, i, j)
     style(axes, x=axis_text(data.objectives[i]), y=axis_text(data.objectives[j]))
     _focus(axes, data, i, j)
+
+
+def _ring(
+    axes: Axes, data: FrontPicture, marks: Marks, at: NDArray[np.bool_], i: int, j: int
+) -> None:
+    if data.picked is not None and at.any():
+        axes.scatter(
+            marks.values[at, i], marks.values[at, j], s=95.0, marker="o", facecolor="none",
+            edgecolor=palette.INK, linewidth=1.3, zorder=9,
+            label=f"candidate {data.picked}",
+        )  # fmt: skip
+
+
+def _families(axes: Axes, marks: Marks, i: int, j: int, *, order: int) -> None:
+    """Draw the front with a shape and a colour for each family that owns a part of it."""
+    own = np.array(marks.families)
+    for place, family in enumerate(sorted(set(marks.families))):
+        shape, colour = FAMILY_LOOKS[place % len(FAMILY_LOOKS)]
+        at = own == family
+        axes.scatter(
+            marks.values[at, i], marks.values[at, j], zorder=order, marker=shape, s=18.0,
+            color=colour, linewidth=0.4, edgecolor=palette.PAPER,
+            label=f"front, {family} ({int(at.sum())})",
+        )  # fmt: skip
 
 
 def _focus(axes: Axes, data: FrontPicture, i: int, j: int) -> None:

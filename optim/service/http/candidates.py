@@ -7,6 +7,7 @@ from optim.service.errors import SelectionError
 from optim.service.http.context import candidate_number
 from optim.service.http.feed import RunFeed
 from optim.service.http.heavy import DesignOrder
+from optim.study.families import family_of, own_parameters
 
 
 def candidate_design(feed: RunFeed, candidate: str) -> Design:
@@ -26,11 +27,12 @@ def candidate_design(feed: RunFeed, candidate: str) -> Design:
         reason = point.entry.evaluation.reason
         raise SelectionError(f"candidate {number} of run {run_id} is no machine: {reason}")
     ranks = {c.number: c.rank for c in feed.front().candidates}
+    family = family_of(feed.study, point.entry.parameters)
     return Design(
         label=f"{run_id}:{number}",
-        family=feed.study.family,
+        family=family,
         model=feed.study.model,
-        parameters=complete(point.entry.parameters, family=feed.study.family),
+        parameters=complete(own_parameters(point.entry.parameters), family=family),
         study=feed.study,
         run_id=run_id,
         number=number,

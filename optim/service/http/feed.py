@@ -19,6 +19,7 @@ from optim.service.results import FrontResult, front_result
 from optim.service.run_store import study_of
 from optim.store.contract import RunRecord, Store
 from optim.study.change import limit_text
+from optim.study.families import family_of, varied_parameters
 from optim.study.judge import Judgement, judge, needed_metrics, priced_metrics
 from optim.study.model import Study
 
@@ -236,5 +237,6 @@ def _point_entries(study: Study, point: Point, names: Sequence[str]) -> dict[str
         "outcome": point.outcome,
         "reason": reason,
         "metrics": metrics,
-        "parameters": parameter_shown({v.name: entry.parameters[v.name] for v in study.variables}),
+        "parameters": parameter_shown(varied_parameters(study, entry.parameters)),
+        "family": family_of(study, entry.parameters),
     }
