@@ -127,7 +127,7 @@ class Parameter:
     @property
     def key(self) -> str:
         """Key in study files: the name with the shown unit appended (`stack_length_mm`)."""
-        return f"{self.name}_{self.shown_unit}" if self.shown_unit else self.name
+        return f"{self.name}_{self.shown_unit.lower()}" if self.shown_unit else self.name
 
 
 @dataclass(frozen=True)
