@@ -5,10 +5,13 @@ This is the one source for study keys, tables, plots, exports and documentation.
 Conventions (printed in every export)
 -------------------------------------
 * dq quantities are peak values (amplitude-invariant transform): power is 1.5 (v_d i_d + v_q i_q).
-* d lies on the magnet axis for machines with magnets, on the low-reluctance axis for reluctance
-  machines without magnets, and on the rotor's flux linkage for cage machines. q leads d by 90 electrical degrees.
+* d lies on the magnet axis of the families `interior` and `surface`, on the low-reluctance axis
+  of `reluctance` machines (whose magnets, where there are any, point along negative q), and on
+  the rotor's flux linkage for cage machines. q leads d by 90 electrical degrees. Inside the
+  program reluctance machines are solved in the axes of their section (`models.axes`); whatever
+  leaves it is in these.
 * Motoring torque, power and current are positive; current angle is measured from the q axis
-  towards negative d.
+  towards negative d, in reluctance machines from the d axis towards q: the same angle in space.
 * Phase currents of the supply are rms; flux linkages and back-EMF are peak unless named rms.
 * SI inside the program, with two exceptions of the trade: temperatures are in degC (differences
   in K) and angles in files are in degrees. Files and tables carry the unit in the key or header.
@@ -27,8 +30,10 @@ from models.errors import InvalidInputError
 
 CONVENTIONS: tuple[str, ...] = (
     "dq quantities are peak values, amplitude-invariant: P = 1.5 (v_d i_d + v_q i_q)",
-    "d on the magnet axis (magnet machines) or the low-reluctance axis (reluctance machines)",
-    "motoring is positive; current angle from the q axis towards negative d",
+    "d on the magnet axis (interior, surface), the low-reluctance axis (reluctance, whose magnets "
+    "point along negative q) or the rotor's flux (cage); q leads by 90 electrical degrees",
+    "motoring is positive; current angle from the q axis towards negative d (reluctance: from the "
+    "d axis towards q)",
     "supply phase current in A rms; flux linkage and back-EMF in peak values",
     "temperatures in degC; all else SI unless the header says otherwise",
 )
@@ -270,7 +275,7 @@ _METRICS: tuple[Metric, ...] = (
     Metric("continuous_power", "P_cont", "kW", "Power at half of top speed held without end within winding and magnet temperature limits, magnets at their rated remanence.", 5, 400, "more"),
     Metric("peak_hold_time", "t_pk", "s", "Time from mean cycle temperatures that the largest torque at the duty's base speed can be held before a temperature limit.", 2, 600, "more"),
     Metric("torque_per_current", "k_T", "N*m/A", "Peak torque per ampere rms of phase current.", 0.1, 3, "more"),
-    Metric("saliency", "L_q/L_d", "", "Apparent q-axis over d-axis inductance at the peak-torque point: (psi_q/i_q) / ((psi_d - psi_m)/i_d); where i_d is below a tenth of the current, L_d is taken at half the current on negative d.", 1, 6),
+    Metric("saliency", "L_q/L_d", "", "Apparent q-axis over d-axis inductance at the peak-torque point: (psi_q/i_q) / ((psi_d - psi_m)/i_d), in reluctance machines the low- over the high-reluctance axis; where i_d is below a tenth of the current, L_d is taken at half the current on negative d.", 1, 6),
     Metric("power_factor", "PF", "", "Power factor at peak torque and base speed.", 0.5, 0.99, "more"),
     Metric("reluctance_share", "T_rel/T", "%", "Share of peak torque that is reluctance torque, by frozen permeability.", 0, 100),
     # --- back-EMF, field weakening, faults

@@ -7,7 +7,9 @@ from typing import Protocol
 from models.machine import LayeredRotor, Machine
 from models.mechanical.cage_stress import cage_burst_speed, cage_inertia, cage_safety_factor
 from models.mechanical.inertia import interior_inertia, section_inertia, surface_inertia
+from models.mechanical.layer_field import layered_plane_stress_safety_factor
 from models.mechanical.layer_stress import layer_burst_speed, layer_safety_factor
+from models.mechanical.plane_stress import plane_stress_safety_factor
 from models.mechanical.rotor_stress import bridge_safety_factor, burst_speed
 from models.mechanical.sleeve import surface_burst_speed, surface_safety_factor
 
@@ -66,6 +68,20 @@ INERTIA: Mapping[str, Callable[[Machine], float]] = {
     "interior": any_interior_inertia,
     "cage": cage_inertia,
     "surface": surface_inertia,
+}
+
+
+def interior_plane_stress(machine: Machine, speed: float, temperature: float) -> float:
+    """Return the finite elements' safety factor of an interior rotor with one layer or two."""
+    is_layered = isinstance(machine.rotor, LayeredRotor)
+    of_layout = layered_plane_stress_safety_factor if is_layered else plane_stress_safety_factor
+    return of_layout(machine, speed, temperature)
+
+
+PLANE_STRESS: Mapping[str, Callable[[Machine, float, float], float]] = {
+    # families whose rotor sheet can be checked by plane-stress finite elements
+    "interior": interior_plane_stress,
+    "reluctance": layered_plane_stress_safety_factor,
 }
 
 

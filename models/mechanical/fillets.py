@@ -6,7 +6,7 @@ from math import asin, atan2, cos, hypot, pi, radians, sin, sqrt, tan
 
 from models.geometry.interior import pocket_outline
 from models.geometry.section import Outline, Point, arc_bulge
-from models.machine import InteriorRotor
+from models.machine import Barrier, InteriorRotor, LayeredRotor
 
 SHARP = radians(8.0)
 """Smallest turn that is rounded [rad]. Below it, and where the sheet's own corner sticks out into
@@ -54,7 +54,29 @@ def rounded_pocket(rotor: InteriorRotor, radius: float) -> Outline:
     sharp = pocket_outline(rotor)
     inner_shaft, inner_gap, _, gap_out, near, far, shaft_out, _ = sharp.points
     corners = (inner_shaft, inner_gap, gap_out, near, far, shaft_out)
-    circle = rotor.outer_radius - rotor.bridge_thickness
+    return _rounded(corners, rotor.outer_radius - rotor.bridge_thickness, radius)
+
+
+def rounded_barrier(barrier: Barrier, circle: float, radius: float) -> Outline:
+    """Return the upper half of a barrier with rounded corners, counter-clockwise.
+
+    Parameters
+    ----------
+    barrier : Barrier
+        The barrier.
+    circle : float
+        Radius of the arc under its bridge [m].
+    radius : float
+        Fillet radius as in `rounded_pocket` [m].
+    """
+    inner_gap, bend_gap, near = barrier.gap_face
+    inner_shaft, bend_shaft, far = barrier.shaft_face
+    return _rounded((inner_shaft, inner_gap, bend_gap, near, far, bend_shaft), circle, radius)
+
+
+def _rounded(corners: tuple[Point, ...], circle: float, radius: float) -> Outline:
+    """Round a pocket of six corners whose edge from the fourth is the arc under the bridge."""
+    near = corners[3]
     edges = [
         _Edge(a, b, circle if a is near else 0.0)
         for a, b in zip(corners, (*corners[1:], corners[0]))
@@ -123,7 +145,7 @@ def _fillet(
     return (start, arc_bulge(sweep)), (end, 0.0)
 
 
-def half_pole_outline(rotor: InteriorRotor, half_pole: float) -> Outline:
+def half_pole_outline(rotor: InteriorRotor | LayeredRotor, half_pole: float) -> Outline:
     """Return the sheet of half a pole, from the d axis (x axis) to the q axis, without pocket."""
     c, s = cos(half_pole), sin(half_pole)
     inner, outer = rotor.shaft_radius, rotor.outer_radius

@@ -4,6 +4,7 @@ All that lies outside a barrier hangs on its rib and its two bridges. Each barri
 of `hung_cap`; the deepest is rooted in the yoke ring, the others in the iron under them.
 """
 
+from dataclasses import replace
 from math import cos, hypot, pi, sin, sqrt
 
 import numpy as np
@@ -15,6 +16,7 @@ from models.machine import Barrier, LayeredRotor, Machine, rotor_as
 from models.mechanical.disc import rim_growth
 from models.mechanical.hung_cap import HungCap, RotorStress, cap_stress
 from models.mechanical.inertia import polygon_moments
+from models.mechanical.notches import fillet_factor
 from models.mechanical.rotor_stress import FILLET_RADIUS, yield_strength
 
 _STEP = pi / 180.0
@@ -44,13 +46,30 @@ def layer_stresses(
     that bows, rooted for all but the deepest barrier in iron that moves along with it.
     """
     rotor = rotor_as(machine, LayeredRotor)
-    return tuple(
-        cap_stress(
-            _hung_cap(machine, rotor, k, speed), machine.lamination, speed,
-            fillet_radius=fillet_radius,
-        )
-        for k in range(len(rotor.barriers))
-    )  # fmt: skip
+    caps = [_hung_cap(machine, rotor, k, speed) for k in range(len(rotor.barriers))]
+    found = [
+        cap_stress(cap, machine.lamination, speed, fillet_radius=fillet_radius) for cap in caps
+    ]
+    tension = found[-1].bridge_mean * caps[-1].bridge_thickness
+    return tuple(_on_the_rim(s, cap, tension, fillet_radius) for s, cap in zip(found, caps))
+
+
+def _on_the_rim(
+    stress: RotorStress, cap: HungCap, tension: float, fillet_radius: float
+) -> RotorStress:
+    """Return the stresses with at least the rim's tension [N/m] in the bridge.
+
+    The iron between two barriers is loose at its ends: along the rim the bridges hang on each
+    other like a chain, so all carry about the pull of the deepest barrier's bridge.
+    """
+    b = cap.bridge_thickness
+    missing = max(0.0, tension / b - stress.bridge_mean)
+    fillet = min(fillet_radius, 0.5 * (cap.far_angle - cap.near_angle) * cap.outer_radius)
+    return replace(
+        stress,
+        bridge_mean=stress.bridge_mean + missing,
+        bridge_peak=stress.bridge_peak + missing * fillet_factor(2.0 * b, cap.step, fillet),
+    )
 
 
 def _hung_cap(machine: Machine, rotor: LayeredRotor, number: int, speed: float) -> HungCap:
@@ -58,8 +77,11 @@ def _hung_cap(machine: Machine, rotor: LayeredRotor, number: int, speed: float) 
     b, is_deepest = barriers[number], number == len(barriers) - 1
     half_pole = 0.5 * pi / machine.pole_pairs
     above = barriers[number - 1] if number else None
-    top = above.shaft_face[0][0] if above else rotor.outer_radius
-    depth = top - b.gap_face[0][0]
+    # Layers bow together, tied to each other at the rib and at both bridges but not between:
+    # half way between beams that slide on each other and one solid beam.
+    tops = [rotor.outer_radius, *(outer.shaft_face[0][0] for outer in barriers[:number])]
+    layers = [top - below.gap_face[0][0] for top, below in zip(tops, barriers)]
+    depth = (0.5 * (sum(d**3 for d in layers) + sum(layers) ** 3)) ** (1.0 / 3.0)
     if is_deepest:
         web = rotor.outer_radius * sin(half_pole - b.far_angle)
         foot = b.shaft_face[0][0] - rotor.shaft_radius

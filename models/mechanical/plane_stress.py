@@ -3,7 +3,6 @@
 Checks the closed form of `models.mechanical.rotor_stress`, which the search uses.
 """
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import cos, pi, sin
 
@@ -157,10 +156,10 @@ def plane_stress(
     )  # fmt: skip
     geometry = element_geometry(sheet.nodes, sheet.elements)
     load = centrifugal_load(sheet, geometry, speed)
-    wall = _magnet_wall(r, meshed)
+    wall = magnet_wall(r.magnet_corners, meshed, near=1e-6 * r.outer_radius)
     length = float(np.sum(np.hypot(*(sheet.nodes[wall[:, 1]] - sheet.nodes[wall[:, 0]]).T)))
     load += edge_load(sheet, wall, _magnet_force(machine, speed) / length)
-    solved = deform(sheet, load, rollers=_mirrors(sheet.nodes, half), geometry=geometry)
+    solved = deform(sheet, load, rollers=mirrors(sheet.nodes, half), geometry=geometry)
     return _read(solved, r, fillet_radius)
 
 
@@ -192,19 +191,31 @@ def _magnet_force(machine: Machine, speed: float) -> Array:
     return mass * speed**2 * np.asarray(centroid)
 
 
-def _magnet_wall(rotor: InteriorRotor, meshed: SheetMesh) -> IntArray:
-    """Return the border sides on the gap-side wall that the magnet lies against."""
-    start, end = np.array(rotor.magnet_corners[0]), np.array(rotor.magnet_corners[1])
+def magnet_wall(
+    corners: tuple[tuple[float, float], ...], meshed: SheetMesh, *, near: float
+) -> IntArray:
+    """Return the border sides on the gap-side wall that a magnet lies against.
+
+    Parameters
+    ----------
+    corners : tuple of 4 (x, y)
+        The magnet's, the two on the gap side first [m].
+    meshed : SheetMesh
+        The sheet.
+    near : float
+        Distance from the wall that counts as on it [m].
+    """
+    start, end = np.array(corners[0]), np.array(corners[1])
     along = (end - start) / np.hypot(*(end - start))
     d = meshed.nodes[meshed.border[:, 2]] - start
     place, off = d @ along, d @ np.array([-along[1], along[0]])
     width = float((end - start) @ along)
-    on_wall = (np.abs(off) < 1e-6 * rotor.outer_radius) & (place > 0.0) & (place < width)
+    on_wall = (np.abs(off) < near) & (place > 0.0) & (place < width)
     out: IntArray = meshed.border[on_wall]
     return out
 
 
-def _mirrors(nodes: Array, half: float) -> tuple[tuple[IntArray, float], ...]:
+def mirrors(nodes: Array, half: float) -> tuple[tuple[IntArray, float], ...]:
     """Return the nodes on d and q axis, which move along their axis only."""
     near = 1e-7 * float(np.hypot(*nodes.T).max())
     across = nodes[:, 1] * cos(half) - nodes[:, 0] * sin(half)
@@ -289,9 +300,3 @@ def _rib_mean(solved: Deformed, r: InteriorRotor) -> float:
     y = 0.25 * r.rib_width * (1.0 + _SECTION[0])
     points = np.column_stack((np.full_like(y, x), y))
     return float(0.5 * _SECTION[1] @ solved.stress_at(points)[:, 0])
-
-
-PLANE_STRESS: Mapping[str, Callable[[Machine, float, float], float]] = {
-    # families whose rotor sheet can be checked by plane-stress finite elements
-    "interior": plane_stress_safety_factor,
-}

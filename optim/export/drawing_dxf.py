@@ -10,6 +10,7 @@ from ezdxf import options, units  # type: ignore[attr-defined]  # public by its 
 from ezdxf.document import Drawing
 from ezdxf.filemanagement import new
 
+from models.axes import pole_axis
 from models.geometry.section import Outline, Region
 from models.performance.summary import Performance
 from optim.export.outlines import machine_regions, pole_regions, shapes
@@ -123,7 +124,7 @@ def _write_notes(document: Drawing, performance: Performance, lines: tuple[str, 
         "Unit: mm. Not a manufacturing drawing: no tolerances, fillets, fits or fixings.",
         "Counter-clockwise loops bound material, clockwise loops are holes of the same layer.",
         f"Stack length {machine.stack_length * MM:.3f} mm, {2 * machine.pole_pairs} poles, "
-        f"{machine.stator.slots} slots; rotor d axis on the x axis.",
+        f"{machine.stator.slots} slots; rotor {pole_axis(machine.family)} on the x axis.",
         *lines,
     )
     x = 1.08 * machine.stator.outer_radius * MM

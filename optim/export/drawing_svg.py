@@ -163,7 +163,7 @@ def _notes(view: SectionView, shift: tuple[float, float], *, left: float, top: f
         (palette.CONDUCTOR, "conductors; + is current towards the reader"),
         (palette.MAGNET_LIGHT, "magnets; arrow: magnetisation"),
         (palette.STATOR_IRON, "stator sheet"),
-        (palette.ROTOR_IRON, "rotor sheet; d axis upwards"),
+        (palette.ROTOR_IRON, f"rotor sheet; {view.upward} upwards"),
     ):
         out.append(f'<rect x="{left:.2f}" y="{y - 2.6:.2f}" width="4.2" height="3.2" '
                    f'fill="{colour}"/>')  # fmt: skip

@@ -6,12 +6,13 @@ from math import pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from models.axes import published
 from models.control.faults import back_emf_line_peak, open_circuit_flux, short_circuit
 from models.control.operate import envelope
 from models.control.table import torque_table
 from models.performance.drive import Drive, drag_torque, losses, shaft_points
 from models.performance.summary import Performance
-from optim.export.table import EDDY_NOTE, Table, column
+from optim.export.table import EDDY_NOTE, Table, column, current_note
 
 Array = NDArray[np.float64]
 RPM = 30.0 / pi
@@ -72,6 +73,7 @@ def control_table(performance: Performance) -> Table:
     # The shaft gives less than the air gap when motoring; the last level is the envelope.
     half = np.linspace(0.0, drive.table.peak_torque, LEVELS)
     wanted = np.concatenate([-half[:0:-1], half])
+    family = performance.machine.family
     every = np.repeat(speed, wanted.size)
     asked = np.tile(wanted, speed.size)
     blocks = []
@@ -79,7 +81,8 @@ def control_table(performance: Performance) -> Table:
         points, loss = shaft_points(drive, asked, every, drive.duty.supply.voltage_peak(dc_voltage))
         shaft = points.torque - drag_torque(loss, points.speed)
         blocks.append(
-            np.array([np.full(asked.size, dc_voltage), every * RPM, asked, points.i_d, points.i_q,
+            np.array([np.full(asked.size, dc_voltage), every * RPM, asked,
+                      *published(family, points.i_d, points.i_q),
                       np.hypot(points.i_d, points.i_q) / sqrt(2.0), shaft, points.torque,
                       points.is_reached])
         )  # fmt: skip
@@ -91,8 +94,8 @@ def control_table(performance: Performance) -> Table:
             column("dc_voltage", "V", rows[0]),
             column("speed", "rpm", rows[1], "mechanical"),
             column("wanted_torque", "N*m", rows[2], "at the shaft"),
-            column("i_d", "A", rows[3], "peak value"),
-            column("i_q", "A", rows[4], "peak value, negative when generating"),
+            column("i_d", "A", rows[3], current_note(family, "d")),
+            column("i_q", "A", rows[4], current_note(family, "q")),
             column("phase_current", "A", rows[5], "rms"),
             column("shaft_torque", "N*m", rows[6], "reached"),
             column("air_gap_torque", "N*m", rows[7], "reached"),
@@ -116,11 +119,12 @@ def envelope_table(performance: Performance) -> Table:
         for mode, is_generating in (("motoring", False), ("generating", True)):
             limit = shaft_envelope(drive, speed, dc_voltage, is_generating=is_generating)
             at = f"{mode}, {dc_voltage:g} V DC"
+            i_d, i_q = published(performance.machine.family, limit.i_d, limit.i_q)
             columns += [
                 column(f"torque_{mode}_{name}", "N*m", limit.torque, f"shaft, {at}"),
                 column(f"power_{mode}_{name}", "W", limit.torque * speed, f"shaft, {at}"),
-                column(f"i_d_{mode}_{name}", "A", limit.i_d, f"peak value, {at}"),
-                column(f"i_q_{mode}_{name}", "A", limit.i_q, f"peak value, {at}"),
+                column(f"i_d_{mode}_{name}", "A", i_d, f"peak value, {at}"),
+                column(f"i_q_{mode}_{name}", "A", i_q, f"peak value, {at}"),
             ]
     return Table("envelope", "Largest shaft torque and power over speed", tuple(columns))
 
@@ -140,6 +144,7 @@ def fault_table(performance: Performance) -> Table:
         remanence=machine.magnet.remanence(duty.temperatures.magnet_cold),
     )
     short = short_circuit(drive.table, speed)
+    short_d, short_q = published(machine.family, short.i_d, short.i_q)
     zero = np.zeros_like(speed)
     idle = losses(drive, zero, zero, speed)
     per_speed_cold = back_emf_line_peak(cold, 1.0)
@@ -156,8 +161,8 @@ def fault_table(performance: Performance) -> Table:
                    f"line to line, fundamental, magnets at {limits.magnet_rated:g} degC"),
             column("emf_line_rms", "V", per_speed * speed / sqrt(2.0),
                    "line to line, rms of the fundamental, rated magnets"),
-            column("short_circuit_i_d", "A", short.i_d, "peak value"),
-            column("short_circuit_i_q", "A", short.i_q, "peak value"),
+            column("short_circuit_i_d", "A", short_d, "peak value"),
+            column("short_circuit_i_q", "A", short_q, "peak value"),
             column("short_circuit_current", "A", np.hypot(short.i_d, short.i_q) / sqrt(2.0),
                    "rms, steady state: the first peaks are higher"),
             column("short_circuit_torque", "N*m", short.torque, "air gap, braking is negative"),

@@ -4,9 +4,11 @@ from math import sqrt
 
 import numpy as np
 
-from models.control.table import resample, torque_table
+from models.axes import is_turned, published, published_grid
+from models.control.surface import Array
+from models.control.table import TorqueTable, resample, torque_table
 from models.performance.summary import Performance
-from optim.export.table import EDDY_NOTE, Table, column
+from optim.export.table import EDDY_NOTE, Table, column, current_note
 
 
 def flux_table(performance: Performance, magnet_temperature: float | None = None) -> Table:
@@ -29,7 +31,8 @@ def flux_table(performance: Performance, magnet_temperature: float | None = None
         resistance=drive.table.resistance,
         remanence=machine.magnet.remanence(degrees),
     )
-    i_d, i_q = np.meshgrid(table.i_d, table.i_q, indexing="ij")
+    family = machine.family
+    i_d, i_q, psi_d, psi_q = _published_map(performance, table)
     end = maps.end_inductance
     is_rated = magnet_temperature is None
     return Table(
@@ -38,11 +41,11 @@ def flux_table(performance: Performance, magnet_temperature: float | None = None
         columns=(
             column("i_d", "A", i_d, "peak value"),
             column("i_q", "A", i_q, "peak value"),
-            column("psi_d", "Wb", table.psi_d, "with end winding"),
-            column("psi_q", "Wb", table.psi_q, "with end winding"),
-            column("psi_d_stack", "Wb", table.psi_d - end * i_d, "without end winding"),
-            column("psi_q_stack", "Wb", table.psi_q - end * i_q, "without end winding"),
-            column("air_gap_torque", "N*m", table.torque,
+            column("psi_d", "Wb", psi_d, "with end winding"),
+            column("psi_q", "Wb", psi_q, "with end winding"),
+            column("psi_d_stack", "Wb", psi_d - end * i_d, "without end winding"),
+            column("psi_q_stack", "Wb", psi_q - end * i_q, "without end winding"),
+            column("air_gap_torque", "N*m", published_grid(family, table.torque),
                    "1.5 p (psi_d i_q - psi_q i_d), before iron, magnet and mechanical drag"),
         ),
         notes=(
@@ -51,7 +54,9 @@ def flux_table(performance: Performance, magnet_temperature: float | None = None
             f"{duty.temperatures.winding_rated:g} degC, direct current",
             f"solved at {maps.i_d.size} x {maps.i_q.size} currents, mean over rotor position, "
             f"cubic spline between",
-            "negative i_q by symmetry: psi_d and losses even, psi_q and torque odd in i_q",
+            "negative i_d by symmetry: psi_q and losses even, psi_d and torque odd in i_d"
+            if is_turned(family)
+            else "negative i_q by symmetry: psi_d and losses even, psi_q and torque odd in i_q",
         ),
         shape=i_d.shape,
     )  # fmt: skip
@@ -59,36 +64,58 @@ def flux_table(performance: Performance, magnet_temperature: float | None = None
 
 def loss_coefficient_table(performance: Performance) -> Table:
     """Return the coefficients of stator iron loss and the magnets' ripple over i_d and i_q."""
-    drive = performance.drive
-    i_d, i_q = np.meshgrid(drive.table.i_d, drive.table.i_q, indexing="ij")
+    drive, family = performance.drive, performance.machine.family
+    i_d, i_q, _, _ = _published_map(performance, drive.table)
     peak = drive.maps
+
+    def grid(values: Array) -> Array:
+        return published_grid(family, values)
+
     return Table(
         name="iron_loss_map",
         title="Stator iron loss over dq current: P = a f + b f^2 + c f^1.5",
         columns=(
             column("i_d", "A", i_d, "peak value"),
             column("i_q", "A", i_q, "peak value"),
-            column("hysteresis", "W/Hz", drive.hysteresis, "a, f is the electrical frequency"),
-            column("classical", "W/Hz^2", drive.classical, "b"),
-            column("excess", "W/Hz^1.5", drive.excess, "c"),
-            column("magnet_ripple", "T", drive.ripple,
+            column("hysteresis", "W/Hz", grid(drive.hysteresis),
+                   "a, f is the electrical frequency"),
+            column("classical", "W/Hz^2", grid(drive.classical), "b"),
+            column("excess", "W/Hz^1.5", grid(drive.excess), "c"),
+            column("magnet_ripple", "T", grid(drive.ripple),
                    "flux-density ripple in the magnets at six times electrical frequency"),
-            column("tooth_peak", "T", resample(peak, peak.tooth_peak), "largest in the teeth"),
-            column("yoke_peak", "T", resample(peak, peak.yoke_peak), "largest in the yoke"),
+            column("tooth_peak", "T", grid(resample(peak, peak.tooth_peak)),
+                   "largest in the teeth"),
+            column("yoke_peak", "T", grid(resample(peak, peak.yoke_peak)),
+                   "largest in the yoke"),
         ),
         notes=(
             f"build factor {performance.machine.lamination.build_factor:g} of the sheet grade is "
             f"inside the coefficients",
-            "even in i_q",
+            "even in i_d" if is_turned(family) else "even in i_q",
         ),
         shape=i_d.shape,
     )  # fmt: skip
+
+
+def _published_map(
+    performance: Performance, table: TorqueTable
+) -> tuple[Array, Array, Array, Array]:
+    """Return i_d, i_q [A], psi_d and psi_q [Wb] of the fine map in the family's published axes."""
+    family = performance.machine.family
+    i_d, i_q = np.meshgrid(table.i_d, table.i_q, indexing="ij")
+    currents = published(family, published_grid(family, i_d), published_grid(family, i_q))
+    linkages = published(
+        family, published_grid(family, table.psi_d), published_grid(family, table.psi_q)
+    )
+    return *currents, *linkages
 
 
 def efficiency_table(performance: Performance) -> Table:
     """Return losses by part, currents and efficiency over speed and torque."""
     grid = performance.grid
     parts = grid.losses
+    family = performance.machine.family
+    i_d, i_q = published(family, grid.i_d, grid.i_q)
     speed = np.repeat(grid.speed, grid.share.size)
     return Table(
         name="efficiency_map",
@@ -97,8 +124,8 @@ def efficiency_table(performance: Performance) -> Table:
             column("speed", "rpm", speed * 30.0 / np.pi, "mechanical"),
             column("shaft_torque", "N*m", grid.shaft_torque),
             column("air_gap_torque", "N*m", grid.torque),
-            column("i_d", "A", grid.i_d, "peak value"),
-            column("i_q", "A", grid.i_q, "peak value, negative when generating"),
+            column("i_d", "A", i_d, current_note(family, "d")),
+            column("i_q", "A", i_q, current_note(family, "q")),
             column("phase_current", "A", np.hypot(grid.i_d, grid.i_q) / sqrt(2.0), "rms"),
             column("loss_winding_dc", "W", parts.winding_dc),
             column("loss_winding_ac", "W", parts.winding_ac, "added by skin and proximity"),

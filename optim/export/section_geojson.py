@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from models.axes import pole_axis
 from models.geometry.build import section as section_of
 from models.geometry.section import Outline, Point, Region, arc_bulge
 from models.machine import Machine
@@ -51,14 +52,19 @@ def section_geojson(machine: Machine, *, lines: tuple[str, ...] = ()) -> str:
         "arc_step_deg": float(np.degrees(STEP)),
         "machine": _machine(machine),
         "materials": _materials(machine),
-        "notes": [*_NOTES, *(f"convention: {line}" for line in CONVENTIONS), *lines],
+        "notes": [
+            _NOTES[0].format(axis=pole_axis(machine.family)),
+            *_NOTES[1:],
+            *(f"convention: {line}" for line in CONVENTIONS),
+            *lines,
+        ],
         "features": [_feature(region, machine) for region in regions],
     }
     return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 _NOTES = (
-    "plane of the sheets, shaft axis at (0, 0), d axis of the drawn rotor pole (north) on x",
+    "plane of the sheets, shaft axis at (0, 0), {axis} of the drawn rotor pole (north) on x",
     "one pole: fields on the two radial sides are equal and opposite (anti-periodic)",
     "A = 0 on the outer stator circle and on the shaft circle",
     "phase_shares: part of a slot's conductors that carries a phase, positive is current along +z "

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from math import cos, pi, sin
 
+from models.axes import pole_axis
 from models.geometry.section import Outline, Point
 from models.geometry.stator import tooth_width
 from models.performance.summary import Performance
@@ -65,6 +66,8 @@ class SectionView:
         Height of the phase letters that fits a slot pitch [mm].
     bounds : tuple of 4 float
         x_min, x_max, y_min, y_max [mm], d axis upwards.
+    upward : str
+        Name of the pole axis in the family's published axes.
     """
 
     parts: tuple[Shape, ...]
@@ -74,6 +77,7 @@ class SectionView:
     dimensions: tuple[Dimension, ...]
     letter_size: float
     bounds: tuple[float, float, float, float]
+    upward: str = "d axis"
 
 
 def upright(x: float, y: float) -> Point:
@@ -95,6 +99,7 @@ def section_view(performance: Performance) -> SectionView:
     ]
     pitch = 2.0 * pi * stator.slot_bottom_radius / stator.slots
     return SectionView(
+        upward=pole_axis(machine.family),
         parts=parts,
         conductors=_conductors(performance),
         arrows=tuple(

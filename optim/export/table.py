@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.io import savemat
 
+from models.axes import is_turned
+
 Array = NDArray[np.float64]
 DIGITS = 10
 """Significant digits of numbers in CSV: far below any model's error, enough to repeat sums."""
@@ -76,6 +78,12 @@ class Table:
 def column(name: str, unit: str, values: object, meaning: str = "") -> Column:
     """Return a column of numbers from an array of any shape."""
     return Column(name, unit, np.ravel(np.asarray(values, dtype=float)), meaning)
+
+
+def current_note(family: str, axis: str) -> str:
+    """Return what is said of a current along d or q in a table with both directions of power."""
+    is_torque_axis = (axis == "d") == is_turned(family)
+    return "peak value, negative when generating" if is_torque_axis else "peak value"
 
 
 def csv_text(table: Table, head: Sequence[str]) -> str:

@@ -10,7 +10,7 @@ from models.evaluate import evaluate
 from models.evaluation import Evaluation
 from models.geometry.build import build
 from models.machine import ParameterValue
-from models.mechanical.plane_stress import PLANE_STRESS
+from models.mechanical.families import PLANE_STRESS
 from optim.jobs.dask_dispatcher import ClusterSettings, DaskDispatcher
 from optim.jobs.dispatcher import Dispatcher
 from optim.jobs.interruption import Interruption

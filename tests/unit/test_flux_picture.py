@@ -82,7 +82,9 @@ def test_a_turned_rotor_moves_and_the_stator_stays() -> None:
 
 
 def test_drawing_shows_field_current_and_origin() -> None:
-    figure = draw_flux_picture(FluxPicture(_picture(), section(build({}))), footer="seed 3 | field")
+    figure = draw_flux_picture(
+        FluxPicture(_picture(), section(build({})), "interior"), footer="seed 3 | field"
+    )
     words = " ".join(t.get_text() for axes in figure.axes for t in (axes.title, axes.yaxis.label))
     words += " ".join(axes.get_title(loc="left") for axes in figure.axes)
     for word in ("[T]", "-200 A", "300 A", "90 °C", "mWb", "N·m", "[mm]"):

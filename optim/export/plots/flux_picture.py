@@ -13,6 +13,7 @@ from matplotlib.path import Path
 from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
+from models.axes import published
 from models.field.boundary import turned
 from models.field.picture import FieldPicture, SidePicture, field_picture
 from models.geometry.section import Region, Section, arc_points
@@ -39,6 +40,7 @@ class FluxPicture:
 
     field: FieldPicture
     section: Section
+    family: str
 
 
 def flux_picture_data(performance: Performance) -> FluxPicture:
@@ -50,6 +52,7 @@ def flux_picture_data(performance: Performance) -> FluxPicture:
             magnet_temperature=performance.duty.temperatures.magnet_rated,
         ),
         performance.section,
+        performance.machine.family,
     )  # fmt: skip
 
 
@@ -98,14 +101,16 @@ def draw_flux_picture(
         bar.set_label("Flux density, magnitude [T]", fontsize=SMALL + 1.0, color=palette.INK)
         bar.ax.tick_params(labelsize=SMALL, colors=palette.INK, length=2.0)
         bar.outline.set_linewidth(0.4)
-    axes.set_title(_caption(field, levels), fontsize=NORMAL - 0.5, color=palette.INK, loc="left")
+    axes.set_title(_caption(data, levels), fontsize=NORMAL - 0.5, color=palette.INK, loc="left")
     return figure
 
 
-def _caption(field: FieldPicture, levels: Array) -> str:
+def _caption(data: FluxPicture, levels: Array) -> str:
+    field = data.field
     between = 1e3 * (levels[1] - levels[0])
     # Adding zero turns a rounded minus zero into zero.
-    i_d, i_q, torque = (round(x) + 0 for x in (field.i_d, field.i_q, field.torque))
+    currents = published(data.family, field.i_d, field.i_q)
+    i_d, i_q, torque = (round(x) + 0 for x in (*currents, field.torque))
     return (
         f"$i_d$ = {i_d} A, $i_q$ = {i_q} A, magnets at {field.magnet_temperature:g} °C, "
         f"{torque} N·m at this position\n"

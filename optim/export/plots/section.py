@@ -39,7 +39,7 @@ def draw_section(
             letter.x, letter.y, letter.text.replace(" ", "\n"), ha="center", va="center",
             fontsize=min(9.0, 1.8 * scale * view.letter_size), color=palette.INK, linespacing=0.95,
         )  # fmt: skip
-    style(axes, x="x [mm], d axis upwards", y="y [mm]")
+    style(axes, x=f"x [mm], {view.upward} upwards", y="y [mm]")
     axes.set_aspect("equal")
     axes.set_xlim(view.bounds[0] - 2.0, view.bounds[1] + 2.0)
     axes.set_ylim(view.bounds[2] - 2.0, view.bounds[3] + 2.0)

@@ -7,6 +7,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
+from models.axes import is_turned
 from models.control.table import torque_at_angle
 from models.performance.summary import Performance
 from optim.export import palette
@@ -27,6 +28,8 @@ class TorqueAngle:
         [A rms].
     best_angle, best_torque : float
         Where the total is largest.
+    first_axis : str
+        The published axis at angle zero: `q`, or `d` of a reluctance machine.
     """
 
     angle: Array
@@ -36,6 +39,7 @@ class TorqueAngle:
     phase_current: float
     best_angle: float
     best_torque: float
+    first_axis: str = "q"
 
 
 def torque_angle_data(performance: Performance, *, points: int = 31) -> TorqueAngle:
@@ -66,6 +70,7 @@ def torque_angle_data(performance: Performance, *, points: int = 31) -> TorqueAn
         phase_current=duty.supply.phase_current,
         best_angle=float(np.arctan2(-i_d, i_q)),
         best_torque=table.peak_torque,
+        first_axis="d" if is_turned(performance.machine.family) else "q",
     )
 
 
@@ -98,6 +103,6 @@ def draw_torque_angle(
     axes.set_ylim(1.1 * low, 1.16 * data.best_torque)
     axes.set_xlim(0.0, 90.0)
     axes.set_xticks(range(0, 91, 15))
-    style(axes, x="Current angle from the q axis [°], air gap", y="Torque [N·m]")
+    style(axes, x=f"Current angle from the {data.first_axis} axis [°], air gap", y="Torque [N·m]")
     top_legend(figure, axes)
     return figure
