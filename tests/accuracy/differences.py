@@ -57,7 +57,8 @@ SHOWN = (
     "peak_torque", "open_circuit_flux", "cycle_efficiency", "demagnetisation_margin",
     "launch_torque", "torque_at_base_speed", "base_speed", "top_speed_power",
     "continuous_torque", "back_emf_line_peak", "characteristic_current", "short_circuit_torque",
-    "reluctance_share", "power_factor", "cycle_loss", "cycle_loss_winding", "cycle_loss_iron",
+    "reluctance_share", "power_factor", "radial_pressure", "cycle_loss", "cycle_loss_winding",
+    "cycle_loss_iron",
     "cycle_loss_magnet", "drag_loss", "winding_temperature", "magnet_temperature",
     "tooth_flux_density", "yoke_flux_density",
 )  # fmt: skip

@@ -4,24 +4,8 @@ from collections.abc import Sequence
 from textwrap import dedent
 
 from tests.accuracy.differences import Row, title
+from tests.accuracy.known import known_section
 from tests.accuracy.outside import Comparisons
-
-LITERATURE = (
-    # what, usual, best, source
-    ("network of an interior-magnet machine against finite elements: open-circuit flux",
-     "2-5 %", "1-2 %"),
-    ("the same, mean torque at rated / peak current", "3-8 % / 5-15 %", "2-3 %"),
-    ("the same, L_d and L_q", "5-15 %", "3 %"),
-    ("two-dimensional finite elements, error of the mesh: mean torque / ripple",
-     "0.2-1 % / 3-10 %", "-"),
-    ("two-dimensional finite elements against measurement: back-EMF", "1-4 %", "1 %"),
-    ("the same, torque", "2-5 %, up to 10 % at peak current", "1-2 %"),
-    ("iron loss from sheet data against a measured machine", "20-50 % too low without a build "
-     "factor", "5-10 %"),
-    ("efficiency map against measurement", "0.5-1 points at high load, 2-4 at light load",
-     "0.3 points"),
-    ("thermal network against measurement", "10-20 K, calibrated 2-5 K", "-"),
-)  # fmt: skip
 
 
 def page(
@@ -87,7 +71,7 @@ def page(
             no end effects but the end-winding inductance, which both models take from one formula.
             """),
         _outside_section(outside),
-        _literature_section(),
+        known_section(),
     ]
     return "\n".join(parts)
 
@@ -139,18 +123,6 @@ def _outside_section(tests: Sequence[Comparisons]) -> str:
         for t in tests
         if t.count
     ]
-    return "\n".join(lines) + "\n"
-
-
-def _literature_section() -> str:
-    lines = [
-        "## What such models are known to reach\n",
-        "For comparison; every line from memory of the literature, no source at hand. No machine "
-        "was measured for this\nproject: where a model is compared with measurement below, that "
-        "is others' experience, not ours.\n",
-        "| | usual | best |", "|---|---|---|",
-    ]  # fmt: skip
-    lines += [f"| {what} | {usual} | {best} |" for what, usual, best in LITERATURE]
     return "\n".join(lines) + "\n"
 
 

@@ -1,12 +1,14 @@
 """The accuracy page says plainly what is met and missed."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from tests.accuracy.both import BothModels
 from tests.accuracy.differences import BARS, SHOWN, map_rows, metric_rows
+from tests.accuracy.known import KNOWN, known_section
 from tests.accuracy.outside import Comparisons
 from tests.accuracy.page import page
 
@@ -56,3 +58,18 @@ def test_a_missed_bar_is_named() -> None:
     assert text.count("| met |") == len(BARS) - 1
     assert "1 designs gave no result" in text
     assert "| a: b | a book | 2 | 1 % | 2 % |" in text
+
+
+def test_the_page_tells_what_each_model_is_known_to_reach() -> None:
+    text = _page()
+    assert "## What each model is known to be good to" in text
+    for known in KNOWN:
+        assert f"| {known.model} |" in text
+        assert known.here, known.model
+        # A published figure names where it stands, or says that none is known.
+        assert known.source != "-" or known.published.startswith("no figure known")
+
+
+def test_docs_hold_the_section_as_it_is_made() -> None:
+    text = Path("docs/accuracy.md").read_text(encoding="utf-8")
+    assert known_section() in text
