@@ -1,6 +1,8 @@
 """The file of an SQLite store: opening, checking, schema versions, and what its errors mean."""
 
 import sqlite3
+import threading
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -53,16 +55,57 @@ def open_file(
     """
     with explained(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        _refuse_foreign(path)
-        connection = sqlite3.connect(
-            path, timeout=busy_seconds, isolation_level=None, check_same_thread=False
-        )
+        connection = _connect(path, busy_seconds)
         try:
             _prepare(connection, path, is_checked, migrations, version)
         except BaseException:
             connection.close()
             raise
     return connection
+
+
+class _StoreConnection(sqlite3.Connection):
+    """A connection that is counted while it is open."""
+
+    file: tuple[int, int] | None = None
+
+    def close(self) -> None:
+        """Close it, and count one less."""
+        super().close()
+        with _COUNTING:
+            if self.file is not None:
+                _OPEN[self.file] -= 1
+                self.file = None
+
+
+# How many connections this process has to which file. The system drops *all* of a process's locks
+# on a file when the process closes *any* descriptor of it. Looking into a store's file while there
+# is a connection to it would therefore let another process take the log away from under it.
+_OPEN: Counter[tuple[int, int]] = Counter()
+_COUNTING = threading.Lock()
+
+
+def _connect(path: Path, busy_seconds: float) -> sqlite3.Connection:
+    with _COUNTING:
+        if not _OPEN[_identity(path)]:
+            _refuse_foreign(path)
+        connection = sqlite3.connect(
+            path,
+            timeout=busy_seconds,
+            isolation_level=None,
+            check_same_thread=False,
+            factory=_StoreConnection,
+        )
+        connection.file = _identity(path)
+        _OPEN[connection.file] += 1
+    return connection
+
+
+def _identity(path: Path) -> tuple[int, int]:
+    if not path.exists():
+        return (0, 0)
+    found = path.stat()
+    return (found.st_dev, found.st_ino)
 
 
 def _refuse_foreign(path: Path) -> None:

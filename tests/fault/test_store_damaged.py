@@ -109,6 +109,30 @@ def test_an_older_store_is_brought_up_to_date_in_one_transaction(path):
         open_file(path, migrations={}, version=wanted + 1)
 
 
+_OTHER_PROCESS = """
+import sys
+from optim.store.sqlite import SqliteStore
+with SqliteStore(sys.argv[1]) as store:
+    store.create_run("toy", "", run_id=sys.argv[2])
+"""
+
+
+def test_a_process_with_two_stores_keeps_seeing_what_others_write(path):
+    # Each of the others is, but for ours, the last to close the file, which lets it fold in and
+    # remove the log. It must not take ours for gone.
+    with SqliteStore(path) as first, SqliteStore(path) as second:
+        for run_id in ("a", "b", "c"):
+            subprocess.run(
+                [sys.executable, "-c", _OTHER_PROCESS, str(path), run_id], cwd=ROOT, check=True
+            )
+            assert first.run(run_id).run_id == run_id
+            assert second.run(run_id).run_id == run_id
+        first.append("a", [row(0)])
+        second.append("c", [row(0)])
+    with SqliteStore(path) as store:
+        assert [store.count(run_id) for run_id in ("r", "a", "b", "c")] == [50, 1, 0, 1]
+
+
 @pytest.mark.parametrize("share", [0.3, 0.6, 0.9])
 def test_a_file_cut_short_is_named_as_damaged(path, share):
     content = path.read_bytes()
