@@ -79,7 +79,8 @@ def _ask_about(
     counts: dict[str, int],
 ) -> None:
     @settings(
-        max_examples=2 if operation.path.endswith(_SLOW) else examples, deadline=None, derandomize=True, database=None,
+        max_examples=2 if operation.path.endswith(_SLOW) else examples,
+        deadline=None, derandomize=True, database=None,
         suppress_health_check=list(HealthCheck),
     )  # fmt: skip
     @given(case=operation.as_strategy())
