@@ -52,7 +52,8 @@ def serve(
 def health_of(supervisor: Supervisor, supervision: SupervisorSettings) -> Mapping[str, Any]:
     """Return what a supervisor says of itself as entries of the health document."""
     found = supervisor.health()
-    faults = [found.trouble] if found.trouble else []
+    # What exactly is for the log: health is told to everybody.
+    faults = ["the supervisor cannot work; the log says why"] if found.trouble else []
     if not found.is_alive:
         faults.append("the supervisor is not running")
     elif not (found.has_workers or found.trouble):

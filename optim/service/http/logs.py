@@ -32,7 +32,7 @@ def start_logging(level: int = logging.INFO) -> None:
     """Send the service's and the server's records to standard error as JSON lines."""
     handler = logging.StreamHandler(sys.stderr)
     handler.setFormatter(JsonLines())
-    for name in (LOGGER.name, "paretorque", "uvicorn", "uvicorn.error"):
+    for name in ("paretorque", "optim", "uvicorn"):
         logger = logging.getLogger(name)
         logger.handlers = [handler]
         logger.setLevel(level)
