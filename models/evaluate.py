@@ -8,6 +8,7 @@ from models.duty import Duty
 from models.errors import InfeasibleDesignError, InvalidInputError, ModelError
 from models.evaluation import Evaluation
 from models.field import FieldMagnetics
+from models.field.cage_maps import CageFieldModel
 from models.geometry.build import build
 from models.induction.model import CageModel
 from models.machine import Machine, ParameterValue
@@ -23,6 +24,7 @@ _MAKERS: Mapping[str, Callable[[Machine], MagneticModel]] = {
 _OWN_MAKERS: Mapping[tuple[str, str], Callable[[Machine], MagneticModel]] = {
     # (family, model) of families whose rotor carries currents: they bring their own
     ("cage", "circuit"): CageModel.of,
+    ("cage", "field"): CageFieldModel.of,
 }
 
 

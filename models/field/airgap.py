@@ -110,6 +110,7 @@ def air_gap(
     radius_2: float,
     pole_pairs: int,
     harmonics: int,
+    poles: int = 1,
 ) -> AirGap:
     """Build the annulus between two interfaces.
 
@@ -123,10 +124,13 @@ def air_gap(
     pole_pairs : int
         Pole pairs p.
     harmonics : int
-        Number of odd multiples of p to keep.
+        Number of odd multiples of p to keep; of all multiples where two poles are covered.
+    poles : int
+        Poles covered: theta_p is their angle.
     """
-    orders: Array = np.arange(1.0, 2.0 * harmonics, 2.0) * pole_pairs
-    pole = pi / pole_pairs
+    step = 2.0 if poles % 2 else 1.0
+    orders: Array = (1.0 + step * np.arange(harmonics)) * pole_pairs
+    pole = poles * pi / pole_pairs
     ratio = orders * log(radius_2 / radius_1)
     weight = orders * pole / (2.0 * MU0)
     decay = np.exp(-ratio)

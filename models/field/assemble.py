@@ -190,7 +190,7 @@ def assemble(domain: Domain, medium_of: Callable[[Region], Medium]) -> System:
 
 
 def _number(domain: Domain) -> tuple[IntArray, Array, int]:
-    """Number the unknowns; high radial sides refer to the low ones with a minus sign."""
+    """Number the unknowns; high radial sides refer to the low ones, over one pole with a minus."""
     offset = len(domain.rotor.nodes)
     total = offset + len(domain.stator.nodes)
     master = np.arange(total)
@@ -198,10 +198,11 @@ def _number(domain: Domain) -> tuple[IntArray, Array, int]:
     is_zero = np.zeros(total, dtype=bool)
     for side, shift in ((domain.rotor, 0), (domain.stator, offset)):
         # a node on both sides (the centre of a full rotor) has A = -A = 0
-        is_zero[side.low[side.low == side.high] + shift] = True
+        if domain.poles % 2:
+            is_zero[side.low[side.low == side.high] + shift] = True
         is_zero[side.fixed + shift] = True
         master[side.high + shift] = side.low + shift
-        sign[side.high + shift] = -1.0
+        sign[side.high + shift] = -1.0 if domain.poles % 2 else 1.0
     is_zero |= is_zero[master]
     free = np.nonzero((master == np.arange(total)) & ~is_zero)[0]
     number = np.full(total, len(free), dtype=np.int64)
@@ -226,10 +227,11 @@ def _gap(
         radius_1=rotor.interface_radius,
         radius_2=stator.interface_radius,
         pole_pairs=domain.pole_pairs,
+        poles=domain.poles,
         # as many harmonics as interface nodes would be noise locked to the rotor position
-        harmonics=min(domain.resolution.harmonics, 5 * min(segments) // 8),
+        harmonics=min(domain.poles * domain.resolution.harmonics, 5 * min(segments) // 8),
     )
-    # the last node is minus the first
+    # the last node is minus the first over one pole, and the first over two
     node_1 = rotor.interface
     node_2 = stator.interface + len(rotor.nodes)
 

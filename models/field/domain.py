@@ -76,15 +76,20 @@ class Domain:
         Pole pairs.
     resolution : Resolution
         What it was meshed with.
+    poles : int
+        Poles it covers: the potential changes sign over one and comes back over two.
     """
 
     rotor: SideMesh
     stator: SideMesh
     pole_pairs: int
     resolution: Resolution
+    poles: int = 1
 
 
-def mesh_section(section: Section, resolution: Resolution | None = None) -> Domain:
+def mesh_section(
+    section: Section, resolution: Resolution | None = None, *, poles: int = 1
+) -> Domain:
     """Mesh a section.
 
     Parameters
@@ -95,6 +100,9 @@ def mesh_section(section: Section, resolution: Resolution | None = None) -> Doma
         radius. Regions of part `shaft` are left out: A = 0 at the innermost rotor radius.
     resolution : Resolution, optional
         Mesh resolution.
+    poles : int
+        Poles that the section covers, symmetric about the x axis: one, or two where slots or
+        bars per pole are not whole.
 
     Returns
     -------
@@ -108,7 +116,7 @@ def mesh_section(section: Section, resolution: Resolution | None = None) -> Doma
         No usable mesh was found.
     """
     res = resolution or Resolution()
-    half = pi / (2 * section.pole_pairs)
+    half = poles * pi / (2 * section.pole_pairs)
     gap = section.bore_radius - section.rotor_radius
     if gap <= 0.0:
         raise InfeasibleDesignError(
@@ -136,7 +144,7 @@ def mesh_section(section: Section, resolution: Resolution | None = None) -> Doma
         interface_radius=section.rotor_radius + gap / 3.0,
         far_radius=inner,
         angles=(-half, -half + bar_pitch),
-        pole_angle=2.0 * half,
+        pole_angle=2.0 * half / poles,
         resolution=res,
     )
     if bars > 1:
@@ -160,10 +168,10 @@ def mesh_section(section: Section, resolution: Resolution | None = None) -> Doma
         interface_radius=section.bore_radius - gap / 3.0,
         far_radius=outer,
         angles=(-half, -half + pitch),
-        pole_angle=2.0 * half,
+        pole_angle=2.0 * half / poles,
         resolution=res,
     )
-    return Domain(rotor, _repeat(one, pitches, pitch), section.pole_pairs, res)
+    return Domain(rotor, _repeat(one, pitches, pitch), section.pole_pairs, res, poles)
 
 
 def _lies_within(region: Region, low: float, high: float) -> bool:

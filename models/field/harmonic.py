@@ -57,7 +57,7 @@ class Rings:
 
 @dataclass(frozen=True, eq=False)
 class HarmonicSystem:
-    """Equations of one pole with conductors.
+    """Equations of a section with conductors.
 
     Attributes
     ----------
@@ -69,12 +69,15 @@ class HarmonicSystem:
         Of the bars [S/m]; 0 without a cage.
     rings : Rings or None
         Ends of the bars.
+    poles : int
+        Poles that the section covers.
     """
 
     system: System
     conductivity: Array
     bar_conductivity: float
     rings: Rings | None
+    poles: int = 1
 
     @cached_property
     def mass(self) -> csc_matrix:
@@ -151,6 +154,7 @@ def harmonic_system(
     conductivity_of: Callable[[Region], float],
     *,
     rings: Rings | None = None,
+    poles: int = 1,
 ) -> HarmonicSystem:
     """Prepare the equations.
 
@@ -162,6 +166,8 @@ def harmonic_system(
         Conductivity of a region [S/m], 0 for what carries no eddy currents.
     rings : Rings, optional
         Joins regions of part `bar`; without it bars are joined without impedance.
+    poles : int
+        Poles that the section covers, as it was meshed.
 
     Raises
     ------
@@ -173,7 +179,7 @@ def harmonic_system(
     if rings is not None and (len(bars) != 1 or min(bars) <= 0.0):
         raise InvalidInputError("rings need bars of one conductivity above zero in the section")
     return HarmonicSystem(
-        system, by_region[system.region], bars.pop() if len(bars) == 1 else 0.0, rings
+        system, by_region[system.region], bars.pop() if len(bars) == 1 else 0.0, rings, poles
     )
 
 
@@ -230,6 +236,8 @@ def solve_harmonic(
         np.full(iron.weight.shape, float(effective_reluctivity(t, np.array(START_FLUX_DENSITY))))
         for iron, t in zip(s.iron, tables)
     ]
+    moves = [np.zeros_like(values) for values in nu]
+    shares = [np.full_like(values, 0.4) for values in nu]
     linear = at_angle(s, angle)
     a = np.zeros(s.size + 1, dtype=complex)
     gradient = np.zeros(0, dtype=complex)
@@ -246,9 +254,13 @@ def solve_harmonic(
             local = a[iron.unknown] * iron.sign
             slope = np.einsum("mi,mqci->mqc", local, iron.gradient)
             b = np.sqrt(np.sum(np.abs(slope) ** 2, axis=-1))
-            wanted = effective_reluctivity(iron.table, b)
-            # geometric under-relaxation: nu spans decades and steps the other way each time
-            nu[k] = nu[k] ** 0.5 * wanted**0.5
+            move = np.log(effective_reluctivity(iron.table, b) / nu[k])
+            # nu spans decades: steps go by its logarithm, each place with its own relaxation,
+            # smaller where the last step went too far
+            back = move * moves[k] < 0.0
+            shares[k] = np.where(back, 0.5 * shares[k], np.minimum(1.3 * shares[k], 1.0))
+            moves[k] = move
+            nu[k] = nu[k] * np.exp(shares[k] * move)
     raise SolverError(
         f"time-harmonic field: the effective permeability still moved by {change:.2%} after "
         f"{STEPS} steps; the currents are beyond what the sheet's curve can carry"
@@ -271,7 +283,7 @@ def _solve_linear(
         rings = equations.rings
         segment = rings.resistance + 1j * frequency * rings.inductance
         own = np.diag(sigma * equations.bar_areas).astype(complex)
-        own += rings.length / (2.0 * segment) * ring_graph(count)
+        own += rings.length / (2.0 * segment) * ring_graph(count, poles=equations.poles)
         # divided by j w the block is symmetric with the coupling
         matrix = bmat([[matrix, coupling], [coupling.T, csc_matrix(own / (1j * frequency))]])
         matrix = matrix.tocsc()
@@ -283,20 +295,23 @@ def _solve_linear(
     return potential, x[s.size :] if count else np.zeros(0, dtype=complex)
 
 
-def ring_graph(bars: int) -> Array:
-    """Return 2 g_k - g_(k-1) - g_(k+1) over the bars of a pole, the next pole being opposite."""
+def ring_graph(bars: int, *, poles: int = 1) -> Array:
+    """Return 2 g_k - g_(k-1) - g_(k+1) over the bars of a section, what follows it repeating.
+
+    Over one pole the next bar is the first one with the opposite sign, over two the same.
+    """
+    wrap = -1.0 if poles % 2 else 1.0
     out = 2.0 * np.eye(bars)
     for k in range(bars):
-        before, after = (k - 1) % bars, (k + 1) % bars
-        out[k, before] -= -1.0 if k == 0 else 1.0
-        out[k, after] -= -1.0 if k == bars - 1 else 1.0
+        out[k, (k - 1) % bars] -= wrap if k == 0 else 1.0
+        out[k, (k + 1) % bars] -= wrap if k == bars - 1 else 1.0
     return out
 
 
 def eddy_loss(
     equations: HarmonicSystem, solution: HarmonicSolution, parts: tuple[str, ...]
 ) -> float:
-    """Return the mean loss in conducting regions of these parts, per pole and metre [W/m].
+    """Return the mean loss in conducting regions of these parts, per section and metre [W/m].
 
     1/2 int |J|^2 / sigma with J = -sigma (j w A + g).
     """
@@ -317,19 +332,19 @@ def eddy_loss(
 
 
 def ring_loss(equations: HarmonicSystem, solution: HarmonicSolution) -> float:
-    """Return the mean loss in both rings, per pole [W]: 1/2 R |I_ring|^2 over all segments."""
+    """Return the mean loss in both rings, per section [W]: 1/2 R |I_ring|^2 over all segments."""
     if equations.rings is None or not solution.gradient.size:
         return 0.0
     rings = equations.rings
     segment = rings.resistance + 1j * solution.frequency * rings.inductance
     g = solution.gradient
-    following = np.append(g[1:], -g[0])
+    following = np.append(g[1:], -g[0] if equations.poles % 2 else g[0])
     current = rings.length * (g - following) / (2.0 * segment)
     return float(2.0 * 0.5 * rings.resistance * np.sum(np.abs(current) ** 2))
 
 
 def mean_torque(equations: HarmonicSystem, solution: HarmonicSolution, angle: float) -> float:
-    """Return the mean torque on the rotor per pole and metre [N]."""
+    """Return the mean torque on the rotor per section (one pole, or two) and metre [N]."""
     s, gap = equations.system, equations.system.gap
     a1, a2 = solution.potential[s.gap_rotor], solution.potential[s.gap_stator]
     cosine, sine = gap.cosine_1 @ a1, gap.sine_1 @ a1

@@ -237,17 +237,15 @@ def _check_winding(slot_phases: Array, pole_pairs: int) -> None:
         )
 
 
-def slot_vectors(system: System, slots: int) -> Array:
+def slot_vectors(system: System, slots: int, *, part: str = "slot_conductors") -> Array:
     """Return the mean over each slot's conductors as weights of unknowns, (slots, size + 1)."""
     out = np.zeros((slots, system.size + 1))
     nodal = np.einsum("mq,qi->mi", system.elements.weight, system.elements.value)
     for k in range(slots):
-        members = [
-            n for n, r in enumerate(system.regions) if r.part == "slot_conductors" and r.slot == k
-        ]
+        members = [n for n, r in enumerate(system.regions) if r.part == part and r.slot == k]
         index = np.nonzero(np.isin(system.region, members))[0]
         if len(index) == 0:
-            raise InvalidInputError(f"the section has no conductors in slot {k}")
+            raise InvalidInputError(f"the section has no {part} in slot {k}")
         nodes = system.element_nodes[index]
         share = nodal[index] * system.sign[nodes] / system.elements.area[index].sum()
         np.add.at(out[k], system.unknown[nodes], share)

@@ -55,10 +55,10 @@ class CageCircuit:
         sin(x) / x.
     gap_inductance : float
         Magnetising inductance of gap and Carter's factors alone, unskewed [H].
-    stator_slot, stator_outer : float
-        Stator leakage through the iron (slots) and round it (harmonics, skew) [H].
-    rotor_outer : float
-        Rotor leakage round the iron (harmonics, rings) [H].
+    stator_slot, stator_harmonic : float
+        Stator leakage in the slots, and of harmonics and skew with unsaturated iron [H].
+    rotor_harmonic, ring : float
+        Rotor leakage of harmonics with unsaturated iron, and of the rings [H].
     bar_factor : float
         From an inductance per length of bar to the stator [m].
     bar_current : float
@@ -78,8 +78,9 @@ class CageCircuit:
     skew_factor: float
     gap_inductance: float
     stator_slot: float
-    stator_outer: float
-    rotor_outer: float
+    stator_harmonic: float
+    rotor_harmonic: float
+    ring: float
     bar_factor: float
     bar_current: float
     bar_inductance: Array
@@ -104,6 +105,16 @@ class CageCircuit:
     def cage_resistance(self, slip_frequency: Array) -> Array:
         """Return the referred cage resistance [ohm] at an angular slip frequency [rad/s]."""
         return np.asarray(np.interp(slip_frequency, SLIP_FREQUENCIES, self.resistance))
+
+    def saturation_factor(self, linkage: Array) -> Array:
+        """Return magnetomotive force over that of the gap alone at a linkage amplitude [Wb].
+
+        The fields of harmonics and skew cross the same teeth as the main flux: their leakage is
+        a share of the saturated magnetising inductance (textbook practice).
+        """
+        linkage = np.maximum(linkage, 1e-9)
+        iron = self.stator_iron_current(linkage) + self.rotor_iron_current(linkage)
+        return np.asarray(1.0 + iron * self.magnetising_inductance / linkage)
 
     def stator_iron_current(self, linkage: Array) -> Array:
         """Return the current [A] that the stator's iron takes at a linkage amplitude [Wb]."""
@@ -176,9 +187,9 @@ def assemble_cage(machine: Machine, *, temperature: float) -> CageCircuit:
         skew_factor=skew,
         gap_inductance=gap_inductance,
         stator_slot=slot,
-        stator_outer=gap_inductance * (differential_leakage(w.slot_phases, p) + 1.0 - skew**2),
-        rotor_outer=skew**2 * gap_inductance * cage_harmonic_leakage(rotor.bars, p)
-        + rings * ring_inductance(rotor),
+        stator_harmonic=gap_inductance * (differential_leakage(w.slot_phases, p) + 1.0 - skew**2),
+        rotor_harmonic=skew**2 * gap_inductance * cage_harmonic_leakage(rotor.bars, p),
+        ring=rings * ring_inductance(rotor),
         bar_factor=factor * bar_length,
         bar_current=bar_current_ratio(rotor.bars, effective_turns=effective),
         bar_inductance=factor * bar_length * inductance,

@@ -75,7 +75,9 @@ def current_axes(current_peak: float) -> tuple[Array, Array]:
     )
 
 
-def cage_maps(circuit: CageCircuit, *, current_peak: float) -> FluxMaps:
+def cage_maps(
+    circuit: CageCircuit, *, current_peak: float, axes: tuple[Array, Array] | None = None
+) -> FluxMaps:
     """Return the flux maps of a cage circuit.
 
     Parameters
@@ -83,6 +85,8 @@ def cage_maps(circuit: CageCircuit, *, current_peak: float) -> FluxMaps:
     circuit : CageCircuit
     current_peak : float
         Largest current amplitude [A].
+    axes : tuple of 2 ndarray, optional
+        i_d and i_q of the map [A]; `current_axes` if not given.
 
     Returns
     -------
@@ -90,7 +94,7 @@ def cage_maps(circuit: CageCircuit, *, current_peak: float) -> FluxMaps:
         Over i_d >= 0 in rotor-flux axes, with `cage_loss`; the parts that depend on magnets are
         zero. End-winding leakage is left to the table, as for every machine.
     """
-    i_d, i_q = current_axes(current_peak)
+    i_d, i_q = axes or current_axes(current_peak)
     grid_d, grid_q = np.meshgrid(i_d, i_q, indexing="ij")
     state = state_of_currents(circuit, grid_d.ravel(), grid_q.ravel())
     shape = grid_d.shape

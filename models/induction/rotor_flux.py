@@ -78,12 +78,14 @@ def state_of_rotor(circuit: CageCircuit, rotor_flux: Array, rotor_current: Array
     """
     w = slip_frequency(circuit, rotor_flux, rotor_current)
     resistance = circuit.cage_resistance(w)
+    saturation = circuit.saturation_factor(np.abs(rotor_flux))
     # linkage through the rotor's iron: leakage round it does not pass
-    through_d, through_q = rotor_flux, -circuit.rotor_outer * rotor_current
+    outer = circuit.ring + circuit.rotor_harmonic / saturation
+    through_d, through_q = rotor_flux, -outer * rotor_current
     rotor_iron = np.hypot(through_d, through_q)
     share = _share(circuit.rotor_iron_current(rotor_iron), rotor_iron)
     reduced_d, reduced_q = -share * through_d, rotor_current - share * through_q
-    leakage = circuit.slot_leakage(rotor_current, w)
+    leakage = circuit.slot_leakage(np.hypot(reduced_d, reduced_q), w)
     gap_d, gap_q = through_d - leakage * reduced_d, through_q - leakage * reduced_q
     magnetising = circuit.magnetising_inductance
     stator_d, stator_q = gap_d / magnetising - reduced_d, gap_q / magnetising - reduced_q
@@ -95,8 +97,8 @@ def state_of_rotor(circuit: CageCircuit, rotor_flux: Array, rotor_current: Array
     return RotorFluxState(
         i_d=i_d,
         i_q=i_q,
-        psi_d=iron_d + circuit.stator_outer * i_d,
-        psi_q=iron_q + circuit.stator_outer * i_q,
+        psi_d=iron_d + circuit.stator_harmonic / saturation * i_d,
+        psi_q=iron_q + circuit.stator_harmonic / saturation * i_q,
         rotor_flux=rotor_flux,
         rotor_current=rotor_current,
         stator_iron=stator_iron,

@@ -1,0 +1,186 @@
+"""Flux maps of a cage machine by finite elements, in rotor-flux axes."""
+
+from dataclasses import dataclass, replace
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.cage_rotor import CageRotor
+from models.field.cage_field import CageField, cage_field
+from models.field.factor import Factor
+from models.field.machine_field import dq_values
+from models.field.solve import at_angle, solve
+from models.flux_maps import FluxMaps
+from models.induction.circuit import CageCircuit
+from models.induction.leakage import referral, ring_inductance, ring_share
+from models.induction.model import CageModel, cage_maps
+from models.induction.rotor_flux import state_of_currents
+from models.machine import Machine, rotor_as
+
+Array = NDArray[np.float64]
+
+D_POINTS, Q_POINTS, POSITIONS = 7, 5, 3
+"""Currents of a map, and rotor positions over one phase belt that it is the mean of."""
+D_SPACING = 1.6
+
+
+@dataclass(frozen=True)
+class RotorFluxPoint:
+    """One point of the map, the mean over rotor positions.
+
+    Attributes
+    ----------
+    psi_d, psi_q : float
+        Stator linkages [Wb].
+    rotor_current : float
+        Referred rotor current along q [A].
+    torque : float
+        From the air gap [N*m].
+    """
+
+    psi_d: float
+    psi_q: float
+    rotor_current: float
+    torque: float
+
+
+def ring_linkage(circuit: CageCircuit) -> float:
+    """Return the rings' leakage inductance referred to the stator without skew [H]."""
+    rotor, w = circuit.rotor, circuit.machine.winding
+    factor = referral(rotor.bars, effective_turns=w.series_turns * w.winding_factor)
+    return factor * ring_share(rotor.bars, circuit.machine.pole_pairs) * ring_inductance(rotor)
+
+
+def solve_rotor_flux(
+    field: CageField, circuit: CageCircuit, i_d: float, i_q: float, *, factor: Factor
+) -> RotorFluxPoint:
+    """Solve for the bar current that leaves the rotor no linkage across its flux.
+
+    Parameters
+    ----------
+    field : CageField
+    circuit : CageCircuit
+        Gives the first guess and the rings' leakage.
+    i_d, i_q : float
+        Stator currents in rotor-flux axes [A].
+    factor : Factor
+        Kept between calls.
+
+    Notes
+    -----
+    Linkages are close to linear in the bar current near the root: one solution at the circuit's
+    current, one where its linkage points, and a straight line between both.
+    """
+    start = float(state_of_currents(circuit, np.array([i_d]), np.array([i_q])).rotor_current[0])
+    ring = ring_linkage(circuit)
+    total = np.zeros(4)
+    for position in range(POSITIONS):
+        angle = pi / 3.0 * position / POSITIONS
+        linear = at_angle(field.system, field.mechanical_angle(angle))
+        rows: list[Array] = []
+        potential: Array | None = None
+        current = start
+        for _ in range(2):
+            factor.forget()
+            source = field.stator_source(i_d, i_q, angle) + field.rotor_source(0.0, current)
+            potential = solve(
+                field.system, linear, source=source, start=potential, factor=factor
+            ).potential
+            error = field.rotor_linkages(potential)[1] + ring * current
+            psi = dq_values(field.phase_linkages(potential), angle)
+            rows.append(np.array([error, *psi, current, field.torque(potential, angle)]))
+            if i_q == 0.0:
+                break
+            current -= error / circuit.magnetising_inductance
+        total += _at_root(rows)[1:]
+    return RotorFluxPoint(*(total / POSITIONS).tolist())
+
+
+def _at_root(rows: list[Array]) -> Array:
+    """Return the row at which the first column vanishes on the line through two rows."""
+    if len(rows) == 1 or rows[0][0] == rows[1][0]:
+        return rows[-1]
+    share = rows[0][0] / (rows[0][0] - rows[1][0])
+    return np.asarray(rows[0] + share * (rows[1] - rows[0]))
+
+
+@dataclass(frozen=True, eq=False)
+class CageFieldModel:
+    """Field model of a cage machine; `magnet_temperature` is the cage's temperature.
+
+    Iron loss and flux densities are the circuit's at the same currents, scaled to the field's
+    linkages; skew is left out.
+    """
+
+    machine: Machine
+    field: CageField
+    circuits: CageModel
+
+    @classmethod
+    def of(cls, machine: Machine) -> "CageFieldModel":
+        """Mesh and assemble a machine with a cage."""
+        rotor_as(machine, CageRotor)
+        return cls(machine, cage_field(machine), CageModel.of(machine))
+
+    @property
+    def name(self) -> str:
+        """Name of the model."""
+        return "field"
+
+    def flux_maps(self, *, current_peak: float, magnet_temperature: float) -> FluxMaps:
+        """Return flux maps up to a current amplitude [A] at a cage temperature [degC]."""
+        circuit = self.circuits.circuit(magnet_temperature)
+        axes = (
+            current_peak * np.linspace(0.0, 1.0, D_POINTS) ** D_SPACING,
+            np.linspace(0.0, current_peak, Q_POINTS),
+        )
+        maps = cage_maps(circuit, current_peak=current_peak, axes=axes)
+        factor = Factor(self.field.system.columns, self.field.system.rows, self.field.system.plan)
+        shape = maps.psi_d.shape
+        psi_d, psi_q, rotor = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+        for i, i_d in enumerate(axes[0].tolist()):
+            for j, i_q in enumerate(axes[1].tolist()):
+                if i_d == 0.0 and i_q == 0.0:
+                    continue
+                point = solve_rotor_flux(self.field, circuit, i_d, i_q, factor=factor)
+                psi_d[i, j], psi_q[i, j] = point.psi_d, point.psi_q
+                rotor[i, j] = point.rotor_current
+        psi_d[0, :] = 0.0
+        psi_q[:, 0] = 0.0
+        return scaled(maps, circuit, psi_d, psi_q, rotor)
+
+    def lowest_magnet_field(self, *, i_d: float, magnet_temperature: float) -> float:
+        """Return the grade's remanence [T]: there is nothing to demagnetise."""
+        return self.circuits.lowest_magnet_field(i_d=i_d, magnet_temperature=magnet_temperature)
+
+    def magnet_torque(self, *, i_d: float, i_q: float, magnet_temperature: float) -> float:
+        """Return the torque that is not reluctance torque [N*m]: all, the rotor being round."""
+        circuit = self.circuits.circuit(magnet_temperature)
+        factor = Factor(self.field.system.columns, self.field.system.rows, self.field.system.plan)
+        point = solve_rotor_flux(self.field, circuit, i_d, i_q, factor=factor)
+        return 1.5 * self.machine.pole_pairs * (point.psi_d * i_q - point.psi_q * i_d)
+
+
+def scaled(
+    maps: FluxMaps, circuit: CageCircuit, psi_d: Array, psi_q: Array, rotor_current: Array
+) -> FluxMaps:
+    """Return the circuit's maps with the field's linkages and rotor currents.
+
+    Cage loss goes with the square of the rotor current; iron loss with the linkage to the sheet's
+    exponent near saturation, two.
+    """
+    old, new = np.hypot(maps.psi_d, maps.psi_q), np.hypot(psi_d, psi_q)
+    ratio = np.divide(new, old, out=np.ones_like(new), where=old > 1e-12)
+    resistance = circuit.cage_resistance(np.zeros(1))[0]
+    return replace(
+        maps,
+        psi_d=psi_d,
+        psi_q=psi_q,
+        iron_hysteresis=maps.iron_hysteresis * ratio**2,
+        iron_classical=maps.iron_classical * ratio**2,
+        iron_excess=maps.iron_excess * ratio**1.5,
+        tooth_peak=maps.tooth_peak * ratio,
+        yoke_peak=maps.yoke_peak * ratio,
+        cage_loss=1.5 * resistance * rotor_current**2,
+    )
