@@ -151,9 +151,10 @@ class CageField:
         out: Array = phase_values(d, q, rotor_angle) @ self.phase_source
         return out
 
-    def phase_linkages(self, potential: NDArray[np.generic]) -> NDArray[np.generic]:
+    def phase_linkages(self, potential: Array) -> Array:
         """Return the three phases' linkages, stack only [Wb]."""
-        return self.sections * self.machine.stack_length * (self.phase_source @ potential)
+        out: Array = self.sections * self.machine.stack_length * (self.phase_source @ potential)
+        return out
 
     def torque(self, potential: Array, rotor_angle: float) -> float:
         """Return air-gap torque on the rotor [N*m]."""
@@ -271,7 +272,9 @@ def solve_at_slip(
     angle = field.mechanical_angle(rotor_angle)
     source = current * turn @ field.phase_source
     solution = solve_harmonic(equations, angle=angle, frequency=slip_frequency, source=source)
-    linkages = field.phase_linkages(solution.potential)
+    linkages = field.phase_linkages(solution.potential.real) + 1j * field.phase_linkages(
+        solution.potential.imag
+    )
     vector = complex(linkages @ np.conj(turn)) / 3.0
     length = field.sections * field.machine.stack_length
     return SlipPoint(

@@ -213,7 +213,9 @@ def losses(drive: Drive, i_d: Array, i_q: Array, speed: Array) -> Losses:
         # Interpolation of a quantity that is nowhere negative may dip below zero near zero.
         return np.maximum(interpolate(table, values, i_d, i_q), 0.0)
 
-    stator = np.abs(frequency + slip / (2.0 * pi))
+    # Iron loss brakes the rotor (see nomenclature), so at standstill, where only slip is left of
+    # the frequency (a few Hz), it is left out.
+    stator = np.where(speed > 0.0, np.abs(frequency + slip / (2.0 * pi)), 0.0)
     iron = at(drive.hysteresis) * stator
     iron += at(drive.classical) * stator**2 + at(drive.excess) * stator**1.5
     direct = 1.5 * table.resistance * (i_d**2 + i_q**2)
