@@ -129,7 +129,7 @@ def air_gap(
         Poles covered: theta_p is their angle.
     """
     step = 2.0 if poles % 2 else 1.0
-    orders: Array = (1.0 + step * np.arange(harmonics)) * pole_pairs
+    orders: Array = np.asarray((1.0 + step * np.arange(harmonics)) * pole_pairs, dtype=float)
     pole = poles * pi / pole_pairs
     ratio = orders * log(radius_2 / radius_1)
     weight = orders * pole / (2.0 * MU0)
