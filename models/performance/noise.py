@@ -78,9 +78,20 @@ def noise_metrics(
         out["breathing_pressure"] = pressure.breathing
         if _is_known("radial_pressure", machine.family):
             out["radial_pressure"] = pressure.at_pole_order
-    elif hasattr(model, "radial_pressure") and _is_known("radial_pressure", machine.family):
-        out["radial_pressure"] = cast(PressureModel, model).radial_pressure(**at).at_pole_order
+    elif (known := gap_pressure(machine, model, **at)) is not None:
+        out["radial_pressure"] = known.at_pole_order
     return out
+
+
+def gap_pressure(
+    machine: Machine, model: MagneticModel, *, i_d: float, i_q: float, magnet_temperature: float
+) -> RadialPressure | None:
+    """Return the radial pressure at one point, None where model or family does not know it."""
+    if not hasattr(model, "radial_pressure") or not _is_known("radial_pressure", machine.family):
+        return None
+    return cast(PressureModel, model).radial_pressure(
+        i_d=i_d, i_q=i_q, magnet_temperature=magnet_temperature
+    )
 
 
 def _is_known(name: str, family: str) -> bool:

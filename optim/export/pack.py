@@ -22,6 +22,7 @@ from optim.export.drawing_svg import section_svg
 from optim.export.drive_tables import control_table, cycle_table, envelope_table, fault_table
 from optim.export.errors import PackError
 from optim.export.map_tables import efficiency_table, flux_table, loss_coefficient_table
+from optim.export.noise_table import force_order_table
 from optim.export.pack_index import index_text
 from optim.export.pictures import drawings, picture_data
 from optim.export.plots.figure import png_bytes, svg_text
@@ -269,6 +270,7 @@ def _tables(
         ("vehicle, thermal", cycle_table(performance)),
         ("purchasing", bill_table(performance, values, context)),
         ("purchasing", sensitivity_table(performance, values, context)),
+        *(("noise", table) for table in [force_order_table(performance)] if table is not None),
     )
     files = [
         PackFile(f"tables/{table.name}.csv", reader, table.title, csv_text(table, head).encode())

@@ -10,15 +10,16 @@ from scipy.interpolate import RegularGridInterpolator
 from scipy.io import loadmat
 
 from models.nomenclature import CONVENTIONS
-from optim.export.bill import bill, bill_table
+from optim.export.bill import bill, bill_table, sensitivity_table
 from optim.export.context import provenance
 from optim.export.drive_tables import control_table, cycle_table, envelope_table, fault_table
 from optim.export.map_tables import efficiency_table, flux_table, loss_coefficient_table
+from optim.export.noise_table import force_order_table
 from optim.export.table import Column, Table, column, csv_text, mat_bytes
 from tests.export_case import CONTEXT, DUTY, performance, values
 
 MAKERS = (flux_table, loss_coefficient_table, efficiency_table, control_table, envelope_table,
-          fault_table, cycle_table)  # fmt: skip
+          fault_table, cycle_table, force_order_table)  # fmt: skip
 
 
 def _read(table):
@@ -186,7 +187,7 @@ def test_mat_file_holds_the_tables_in_their_shape_with_units():
 
 def test_bill_is_the_cost_and_the_masses():
     lines = {line.item: line for line in bill(performance(), values(), CONTEXT)}
-    assert lines["magnet"].quantity == values()["magnet_mass"]
+    assert lines["magnet"].quantity == values()["magnet_block_mass"]
     assert lines["magnet_process"].quantity == 8 * 2 * 6  # poles, legs, axial pieces
     # copper at 8890 kg/m^3 (IEC 60028): mass from the described section and length
     section = performance().machine.winding.conductor_area
@@ -201,3 +202,26 @@ def test_cells_with_commas_and_quotes_are_quoted():
     last = csv_text(table, ()).splitlines()[-1]
     assert last == '"5"" x 3, bare",0'
     assert next(csv.reader([last])) == ['5" x 3, bare', "0"]
+
+
+def test_force_orders_lead_with_the_pole_order_and_are_those_of_the_metric():
+    """Eight poles: the largest wave has eight waves round the bore and turns with the rotor."""
+    _, _, t = _read(force_order_table(performance()))
+    assert (t["space_order"][0], t["time_order"][0], t["rotation_order"][0]) == (8.0, 2.0, 8.0)
+    assert t["pressure"][0] == pytest.approx(1e-3 * values()["radial_pressure"], rel=1e-9)
+    assert np.all(np.diff(t["pressure"]) <= 0.0)
+    assert np.all(t["space_order"] % 8 == 0)
+    assert np.all(np.abs(t["time_order"]) <= 4)
+    at_mode = t["meeting_speed"] / 60.0 * t["rotation_order"]
+    np.testing.assert_allclose(at_mode, t["mode_frequency"], rtol=1e-9)
+    assert values()["pole_order_frequency"] == pytest.approx(t["mode_frequency"][0], rel=1e-9)
+
+
+def test_cost_sensitivity_lists_every_price_and_sums_to_the_whole():
+    table = sensitivity_table(performance(), values(), CONTEXT)
+    assert set(table["price"]) == set(CONTEXT.prices)
+    assert sum(table["share"]) == pytest.approx(100.0)
+    total = sum(line.cost for line in bill(performance(), values(), CONTEXT))
+    assert 10.0 * sum(table["rise"]) == pytest.approx(total)
+    sizes = np.abs(np.asarray(table["share"], dtype=float))
+    assert np.all(np.diff(sizes) <= 1e-12)
