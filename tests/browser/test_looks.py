@@ -122,3 +122,41 @@ def test_without_motion_nothing_moves(place, open_page):
         "parseFloat(getComputedStyle(e).transitionDuration) > 0).length"
     )
     assert lasting == 0
+
+
+def test_a_press_is_not_lost_while_the_table_changes_under_it(place, open_page):
+    url, run = place
+    page = open_page(f"{url}/#/run/{run}")
+    settled(page, f"#/run/{run}")
+    box = page.get_by_role("checkbox", name="side by side").first
+    box.scroll_into_view_if_needed()
+    wanted = box.get_attribute("aria-label")
+    box.hover()
+    page.mouse.down()
+    # As a design that has just come in would, a weight re-ranks everything.
+    page.evaluate(
+        """() => {
+          const weight = document.querySelector("[data-weight=peak_torque]");
+          weight.value = 5;
+          weight.dispatchEvent(new Event("input"));
+          return new Promise((done) => setTimeout(done, 200));
+        }"""
+    )
+    page.mouse.up()
+    page.wait_for_timeout(200)
+    assert page.get_by_role("checkbox", name=wanted, exact=True).is_checked()
+
+
+def test_the_front_as_a_table_is_that_on_the_page(place, open_page):
+    url, run = place
+    page = open_page(f"{url}/#/run/{run}")
+    settled(page, f"#/run/{run}")
+    slider = page.locator("[data-weight=peak_torque]")
+    slider.focus()
+    page.keyboard.press("End")
+    shown = page.locator("tr[data-candidate]").evaluate_all("r => r.map(e => e.dataset.candidate)")
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Front as CSV").click()
+    lines = download.value.path().read_text("utf-8").splitlines()
+    assert lines[0].startswith("candidate,rank,score")
+    assert [line.split(",")[0] for line in lines[1:]][: len(shown)] == shown

@@ -56,3 +56,10 @@ def test_the_sheet_has_the_palettes_colours(dark):
 def test_text_can_be_read(dark, text, behind):
     found = variables(dark)
     assert contrast(found[text], found[behind]) >= CONTRAST
+
+
+@pytest.mark.parametrize("part", palette.PART_COLOURS)
+def test_every_part_of_a_section_follows_light_and_dark(part):
+    rules = re.findall(r"\.section-drawing ([^{]+)\{\s*fill: var", SHEET)
+    names = {name for rule in rules for name in re.findall(r"\.([a-z-]+)", rule)}
+    assert part.replace("_", "-") in names

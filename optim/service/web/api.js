@@ -106,6 +106,14 @@ export async function savePack(run, number) {
   saveAs(await answer.blob(), `${run}-${number}.zip`);
 }
 
+/** Let the browser save a run's front as a table, under weights and limits as people write them. */
+export async function saveFront(run, weights, limits) {
+  const query = new URLSearchParams({ weights });
+  for (const limit of limits) query.append("limit", limit);
+  const answer = await ask(`${of(run)}/front.csv?${query}`, { accept: "text/csv" });
+  saveAs(await answer.blob(), `${run}-front.csv`);
+}
+
 /** Let the browser save something under a name. */
 export function saveAs(blob, name) {
   const link = document.createElement("a");

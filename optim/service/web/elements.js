@@ -53,6 +53,30 @@ export function onceAFrame(action) {
   };
 }
 
+/**
+ * Like `onceAFrame`, for what people press: nothing is replaced under a finger that is down, and what
+ * had the focus (told by its data-focus) has it again.
+ */
+export function calmly(element, action) {
+  let isHeld = false;
+  let isDue = false;
+  const run = () => {
+    isDue = false;
+    const name = element.contains(document.activeElement) && document.activeElement.dataset.focus;
+    action();
+    if (name) element.querySelector(`[data-focus="${CSS.escape(name)}"]`)?.focus();
+  };
+  const release = () => {
+    isHeld = false;
+    if (isDue) setTimeout(run); // after the click that the release makes
+  };
+  element.addEventListener("pointerdown", () => {
+    isHeld = true;
+    for (const end of ["pointerup", "pointercancel"]) addEventListener(end, release, { once: true });
+  });
+  return onceAFrame(() => (isHeld ? (isDue = true) : run()));
+}
+
 /** Say something to everybody, also to screen readers; it goes after a while. */
 export function notice(text, kind = "plain") {
   const place = document.getElementById("notices");

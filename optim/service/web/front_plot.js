@@ -9,6 +9,7 @@ import { choice, h, onceAFrame, put, s } from "./elements.js";
 import { axes, PAD, ramp, tipText } from "./front_parts.js";
 import { drawMark, legendMark, MARKS } from "./marks.js";
 import { extent, linear, mapColour } from "./scale.js";
+import { stripPlot } from "./strip_plot.js";
 import { axisText, countText, numberText, title, valueText } from "./wording.js";
 
 const REACH = 16;
@@ -40,7 +41,6 @@ export function frontPlot(model, { onOpen }) {
     tip,
   );
   const legend = h("ul", { class: "legend" });
-  const strip = h("p", { class: "strip" });
   let places = [];
   let scales = null;
   let told = 0;
@@ -156,7 +156,6 @@ export function frontPlot(model, { onOpen }) {
 
   function drawLegend() {
     const counts = model.counts;
-    const without = model.points.filter((p) => !p.hasPlace);
     put(
       legend,
       [
@@ -181,13 +180,6 @@ export function frontPlot(model, { onOpen }) {
           ramp(),
           `${numberText(scales.colour.range[1])} ${axisText(view.colour)}`,
         ),
-    );
-    const noMachine = without.filter((p) => p.shape === "infeasible").length;
-    const lost = without.length - noMachine;
-    put(
-      strip,
-      without.length > 0 &&
-        `without a place: ${countText(noMachine)} are no machine, ${countText(lost)} failed`,
     );
   }
 
@@ -255,6 +247,6 @@ export function frontPlot(model, { onOpen }) {
     legend,
     field,
     readout,
-    strip,
+    stripPlot(model),
   );
 }

@@ -1,17 +1,17 @@
 /** What is known at a glance of the design that is picked in a picture or in the table. */
 
 import * as api from "./api.js";
-import { h, notice, put } from "./elements.js";
+import { calmly, h, notice, put } from "./elements.js";
 import { BINDING } from "./judging.js";
 import { numberText, percentText, plainText, title, unitText, valueText } from "./wording.js";
 
 export function pickedCard(model, { address, basket }) {
   const card = h("section", { class: "panel tray", "aria-live": "polite", "data-part": "picked" });
-  function refresh() {
+  const refresh = calmly(card, () => {
     const point = model.byNumber.get(model.picked);
     card.hidden = !point;
     if (point) put(card, content(point));
-  }
+  });
 
   function content(point) {
     const rank = model.rankOf.get(point.number);
@@ -66,6 +66,7 @@ export function pickedCard(model, { address, basket }) {
         {
           type: "button",
           class: "quiet",
+          "data-focus": "side",
           "aria-pressed": isIn,
           onclick: () => {
             basket.toggle(model.run, point.number);
@@ -76,10 +77,19 @@ export function pickedCard(model, { address, basket }) {
       ),
       h(
         "button",
-        { type: "button", class: "quiet", onclick: (event) => save(event.target, point.number) },
+        {
+          type: "button",
+          class: "quiet",
+          "data-focus": "pack",
+          onclick: (event) => save(event.target, point.number),
+        },
         "Pack",
       ),
-      h("a", { class: "button main", href: address(point.number), "data-part": "open" }, "Open"),
+      h(
+        "a",
+        { class: "button main", href: address(point.number), "data-part": "open", "data-focus": "open" },
+        "Open",
+      ),
     ];
   }
 

@@ -1,6 +1,7 @@
 /** The front in order of preference, the best first. */
 
-import { h, onceAFrame, put } from "./elements.js";
+import * as api from "./api.js";
+import { calmly, h, notice, put } from "./elements.js";
 import { BINDING } from "./judging.js";
 import { axisText, countText, numberText, percentText, title } from "./wording.js";
 
@@ -15,6 +16,14 @@ export function rankedTable(model, { link, basket }) {
     { type: "button", class: "quiet", onclick: () => ((count += 100), refresh()) },
     "more rows",
   );
+  const csv = h("button", { type: "button", class: "quiet", onclick: () => save() }, "Front as CSV");
+  async function save() {
+    try {
+      await api.saveFront(model.run, model.weightsText, model.tightened);
+    } catch (error) {
+      notice(error.message, "wrong");
+    }
+  }
   const arrows = (o) => (o.sense === "minimise" ? "↓" : "↑");
   const head = h(
     "tr",
@@ -29,14 +38,12 @@ export function rankedTable(model, { link, basket }) {
     h("th", { scope: "col" }, "Side by side"),
   );
 
-  const refresh = onceAFrame(() => {
+  const refresh = calmly(body, () => {
     const shown = model.shown;
-    const hadFocus = document.activeElement?.dataset?.focus;
     put(
       body,
       shown.slice(0, count).map((member) => row(member)),
     );
-    if (hadFocus) body.querySelector(`[data-focus="${hadFocus}"]`)?.focus();
     more.hidden = shown.length <= count;
     put(
       caption,
@@ -97,7 +104,7 @@ export function rankedTable(model, { link, basket }) {
       { class: "scroll", tabindex: 0, role: "region", "aria-label": "Ranked candidates" },
       h("table", { class: "ranking" }, h("thead", {}, head), body),
     ),
-    h("div", { class: "panel-foot" }, caption, more),
+    h("div", { class: "panel-foot" }, caption, h("div", { class: "actions" }, csv, more)),
   );
 }
 

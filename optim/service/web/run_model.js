@@ -53,6 +53,12 @@ export class RunModel extends EventTarget {
       .map(({ metric, relation, bound, unit }) => `${metric} ${relation} ${bound} ${unit}`.trim());
   }
 
+  /** Weights in force, as the command line takes them: `cost=2,magnet_mass=1`. */
+  get weightsText() {
+    const given = Object.entries(this.weights).filter(([, weight]) => weight > 0);
+    return given.map(([metric, weight]) => `${metric}=${weight}`).join(",");
+  }
+
   /** Take newly evaluated designs; what is known already is passed over. */
   add(points) {
     const fresh = [];

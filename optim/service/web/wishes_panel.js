@@ -1,6 +1,6 @@
 /** Weights and limits as sliders: the table and the pictures follow at once, nothing is stored. */
 
-import { h, onceAFrame, put, s } from "./elements.js";
+import { calmly, h, onceAFrame, put, s } from "./elements.js";
 import { extent } from "./scale.js";
 import { countText, percentText, plainText, title, unitText } from "./wording.js";
 
@@ -28,10 +28,14 @@ export function wishesPanel(model, { onRerun, canRerun }) {
       h("b", {}, countText(front)),
       " of them are the front",
     );
-    put(again, model.tightened.length > 0 && rerunBox(model, onRerun, canRerun()));
   });
-  model.addEventListener("change", refresh);
-  refresh();
+  const offer = calmly(again, () =>
+    put(again, model.tightened.length > 0 && rerunBox(model, onRerun, canRerun())),
+  );
+  for (const renew of [refresh, offer]) {
+    model.addEventListener("change", renew);
+    renew();
+  }
   return h(
     "section",
     { class: "panel wishes" },
@@ -60,6 +64,7 @@ function rerunBox(model, onRerun, can) {
         type: "button",
         class: "main",
         "data-part": "rerun",
+        "data-focus": "rerun",
         disabled: !can,
         onclick: () => onRerun(model.tightened),
       },
