@@ -5,7 +5,7 @@ import { h, s } from "./elements.js";
 const colour = (style, name) => style.getPropertyValue(name).trim();
 
 export const MARKS = {
-  infeasible: { size: 3, alpha: 0.55, look: (style) => ({ colour: colour(style, "--magnet-light") }) },
+  infeasible: { size: 3, alpha: 0.75, look: (style) => ({ colour: colour(style, "--magnet-light") }) },
   feasible: { size: 3, alpha: 0.9, look: (style) => ({ colour: colour(style, "--iron") }) },
   failed: { size: 4, alpha: 1, look: (style) => ({ colour: colour(style, "--warning") }) },
   front: {
