@@ -67,10 +67,10 @@ def test_from_a_study_to_a_tighter_one_and_a_pack(service_url, open_page, study)
     assert evaluations(page) == BUDGET
 
     run = page.url.split("#/run/")[1]
-    api = httpx.Client(base_url=f"{service_url}/api/v1/runs/{run}", timeout=60.0)
 
     def server_ranking(**query) -> list[int]:
-        found = api.get("/front", params=query).json()
+        address = f"{service_url}/api/v1/runs/{run}/front"
+        found = httpx.get(address, params=query, timeout=60.0).json()
         return [c["candidate"] for c in found["candidates"]]
 
     assert ranking(page) == server_ranking()[:25]
