@@ -7,8 +7,9 @@ import numpy as np
 
 from models.circuit.families import NETWORKS
 from models.circuit.network import Array
-from models.circuit.solution import Circuit, Solution, linkages, slots_per_belt, solve
+from models.circuit.solution import Circuit, Solution, linkages, solve
 from models.flux_maps import FluxMaps
+from models.geometry.belts import slots_per_belt
 from models.geometry.slot_leakage import end_inductance
 from models.losses.iron import loss_coefficients_of_components
 

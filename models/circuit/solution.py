@@ -11,7 +11,8 @@ from models.circuit.families import NETWORKS
 from models.circuit.network import Array, Network, NetworkBuilder
 from models.circuit.newton import Iron, solve_map
 from models.circuit.stator_table import SlotNodes, add_stator
-from models.errors import InfeasibleDesignError, SolverError
+from models.errors import SolverError
+from models.geometry.belts import slots_per_belt
 from models.geometry.winding import phase_axis
 from models.machine import Machine
 
@@ -102,24 +103,6 @@ class Solution:
     potentials: Array
     per_remanence: Array
     steps: int
-
-
-def slots_per_belt(machine: Machine) -> int:
-    """Return slots per pole and phase.
-
-    Raises
-    ------
-    InfeasibleDesignError
-        `fractional_slots` when it is not a whole number.
-    """
-    per_belt, rest = divmod(machine.stator.slots, 6 * machine.pole_pairs)
-    if rest:
-        raise InfeasibleDesignError(
-            "fractional_slots",
-            f"{machine.stator.slots} slots and {2 * machine.pole_pairs} poles give a fractional "
-            "number of slots per pole and phase; the circuit model needs a whole number",
-        )
-    return per_belt
 
 
 def position_count(per_belt: int) -> int:

@@ -15,6 +15,7 @@ from models.field.families import ROTOR_MEDIA
 from models.field.media import AIR, Medium, stacked
 from models.field.sizing import Resolution
 from models.field.solve import Solution, at_angle, solve
+from models.geometry.belts import slots_per_belt
 from models.geometry.build import section as section_of
 from models.geometry.section import Region, Section
 from models.machine import Machine
@@ -144,6 +145,7 @@ def field_model(
     InfeasibleDesignError
         The section cannot be meshed, or slots per pole are not whole.
     """
+    slots_per_belt(machine)  # refuses fractional windings by name
     winding = machine.winding
     iron = Medium(stacked(machine.lamination.magnetisation, machine.stacking_factor))
     remanence = machine.magnet.remanence(magnet_temperature)

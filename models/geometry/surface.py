@@ -11,6 +11,8 @@ from models.surface_rotor import SurfaceRotor
 
 LEAST_YOKE = 0.06
 """Least iron between shaft and magnets, over rotor radius."""
+LEAST_SLEEVE = 0.3e-3
+"""Thinnest sleeve that can be made and fitted [m] (common practice, no source)."""
 LEAST_EDGE = 0.3e-3
 """Least width between neighbouring magnets at their base [m]."""
 LEAST_STEP = 0.02
@@ -39,12 +41,18 @@ def build_surface_rotor(
     Raises
     ------
     InfeasibleDesignError
-        `rotor_yoke_too_thin` or `magnets_too_close`.
+        `sleeve_too_thin`, `rotor_yoke_too_thin` or `magnets_too_close`.
     """
     thickness = float(parameters["magnet_thickness"])
     cover = float(parameters["sleeve_thickness"])
     shaft = float(parameters["shaft_ratio"]) * outer_radius
     sleeve(str(parameters["sleeve_material"]))  # an unknown grade is refused here
+    if 0.0 < cover < LEAST_SLEEVE:
+        raise InfeasibleDesignError(
+            "sleeve_too_thin",
+            f"the sleeve would be {cover * 1e3:.2f} mm thick, at least {LEAST_SLEEVE * 1e3:.1f} mm "
+            "is needed; raise sleeve_thickness, or set it to 0 for glued magnets",
+        )
     face = outer_radius - cover
     base = face - thickness
     yoke = base - shaft

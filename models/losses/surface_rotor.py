@@ -6,7 +6,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.geometry.air_gap import carter_factor
-from models.losses.magnet import BELT_ORDER, block_loss, block_reduction, magnet_skin_depth
+from models.losses.magnet import (
+    BELT_ORDER,
+    block_reduction,
+    magnet_skin_depth,
+    torsion_constant,
+)
 from models.machine import Machine, rotor_as
 from models.materials.sleeve import sleeve
 from models.surface_rotor import SurfaceRotor
@@ -84,9 +89,10 @@ def surface_magnet_loss(machine: Machine, ripple: ArrayLike, frequency: ArrayLik
     -----
     Phase-belt ripple as a wave of 6 p periods around the rotor (it is the mean of orders 5 p and
     7 p), slot ripple (`slot_ripple`) of as many periods as slots, stronger towards the bore as
-    cosh(k y) above the rotor iron. Each piece as a block in an even field, with its end effect and
-    skin effect, times `wave_reduction`. Converter harmonics are not in it. No outside check is
-    known for the sum; its parts are closed forms.
+    cosh(k y) above the rotor iron. Each piece is a strip under the wave (`wave_reduction`), with
+    the end effect of a block (torsion analogy) and skin effect of loops that are no wider than half
+    a wave. Converter harmonics are not in it. No outside check is known for the sum; its parts are
+    closed forms, and narrow pieces give `models.losses.magnet.block_loss` exactly.
     """
     r, magnet = rotor_as(machine, SurfaceRotor), machine.magnet
     width = r.arc_length / r.magnet_width_segments
@@ -98,14 +104,14 @@ def surface_magnet_loss(machine: Machine, ripple: ArrayLike, frequency: ArrayLik
     total = np.zeros(np.broadcast_shapes(np.shape(ripple), f.shape))
     for order, amplitude in ((BELT_ORDER, np.asarray(ripple)), _slot_wave(machine)):
         number = order * machine.pole_pairs / r.magnet_radius
-        one = block_loss(
-            (width, length), height,
-            amplitude=amplitude, frequency=order * f, resistivity=magnet.resistivity,
-        )  # fmt: skip
+        loop = min(width, pi / number)  # an eddy loop is no wider than half a wave
+        rate = 2.0 * pi * order * f * amplitude
+        strip = rate**2 / (2.0 * magnet.resistivity) * width**3 * length * height / 12.0
+        ends = float(torsion_constant(loop, length)) / (loop**3 * length / 3.0)
         # speeds repeat in every map: the skin effect is found once for each
         depth = magnet_skin_depth(machine, np.maximum(order * unique, 1e-3))
-        reduction = block_reduction((width, length), depth)[where].reshape(f.shape)
-        total = total + pieces * one * reduction * wave_reduction(number, width)
+        skin = block_reduction((loop, length), depth)[where].reshape(f.shape)
+        total = total + pieces * strip * wave_reduction(number, width) * ends * skin
     return np.asarray(total)
 
 

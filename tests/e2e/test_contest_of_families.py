@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from optim.service.comparing import compare
-from optim.service.designs import front_design
+from optim.service.designs import front_design, study_design
 from optim.service.running import RunResult, run
 from optim.service.tables import comparison_view, front_view
 from optim.study.families import family_of
@@ -17,7 +17,7 @@ BUDGET = 32
 
 @pytest.fixture(scope="module")
 def results(tmp_path_factory: pytest.TempPathFactory) -> list[RunResult]:
-    study = loads(two_families(budget=BUDGET))
+    study = loads(two_families(budget=BUDGET, is_loose=True))
     folder: Path = tmp_path_factory.mktemp("contest")
     return [run(study, workers=n, store=folder / f"{n}.sqlite") for n in (1, 2)]
 
@@ -38,8 +38,7 @@ def test_the_front_does_not_depend_on_the_number_of_workers(results: list[RunRes
 
 def test_front_names_the_family_of_every_member(results: list[RunResult]) -> None:
     front = results[0].front
-    if not front.candidates:
-        pytest.fail("the little run found nothing feasible: widen its limits")
+    assert front.candidates
     table = front.table()
     families = [family_of(front.study, c.parameters) for c in front.candidates]
     assert table["family"].tolist() == families
@@ -49,8 +48,6 @@ def test_front_names_the_family_of_every_member(results: list[RunResult]) -> Non
 def test_designs_of_two_families_stand_line_by_line(results: list[RunResult]) -> None:
     front = results[0].front
     first = front_design(front, front.candidates[0])
-    from optim.service.designs import study_design
-
     other = "surface" if first.family == "interior" else "interior"
     second = study_design(front.study, [f"family={other}"])
     result = compare(first, second, study=front.study, store=None)
