@@ -60,12 +60,6 @@ class Server:
             self._process.wait(_WAIT_SECONDS)
             self._process = None
 
-    @property
-    def pid(self) -> int:
-        """Number of the server's process."""
-        assert self._process is not None
-        return self._process.pid
-
     def url(self, database: str) -> str:
         """Return the address of a database."""
         return f"postgresql://tests@/{database}?host={self._folder}"

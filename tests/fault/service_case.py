@@ -100,6 +100,7 @@ class Case:
 
     def reopen(self):
         """Open the database anew, once it answers."""
+        self.store.close()
         end = time.monotonic() + 60.0
         while True:
             try:

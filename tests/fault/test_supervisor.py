@@ -39,7 +39,7 @@ def add(store, run_id, what, **settings):
     return store.add_job(run_id, owner="kim", **settings)
 
 
-def wait_until(is_so, seconds=40.0):
+def wait_until(is_so, seconds=120.0):
     end = time.monotonic() + seconds
     while not is_so():
         assert time.monotonic() < end, "waited in vain"
