@@ -299,6 +299,7 @@ _METRICS: tuple[Metric, ...] = (
     Metric("winding_temperature", "theta_w", "degC", "Winding hot spot in steady state at the duty's continuous load; out of reach, winding loss is scaled by torque squared.", 60, 220, "less"),
     Metric("magnet_temperature", "theta_m", "degC", "Magnet temperature in steady state at the duty's continuous load.", 50, 180, "less", families=_WITH_MAGNETS),
     Metric("bearing_temperature", "theta_b", "degC", "Temperature of the hotter bearing ring in steady state at the duty's continuous load; the inner ring is as warm as the shaft.", 50, 140, "less"),
+    Metric("coolant_pressure_drop", "", "kPa", "Pressure drop of the water jacket's duct, straightened; 0 without a jacket.", 0, 100, "less"),
     Metric("cycle_winding_temperature", "", "degC", "Highest winding hot spot over repeated cycles once settled.", 50, 200, "less"),
     Metric("cycle_magnet_temperature", "", "degC", "Highest magnet temperature over repeated cycles once settled.", 50, 180, "less", families=_WITH_MAGNETS),
     Metric("current_density", "J_pk", "A/mm^2", "Conductor current density at the inverter's phase current, rms.", 5, 40, "less"),

@@ -27,8 +27,7 @@ def ring_frequency(
     -------
     float
         f_0 = sqrt(E / (rho Delta)) / (2 pi R); f_r = f_0 h / (sqrt(12) R) r (r^2 - 1) /
-        sqrt(r^2 + 1). Thin ring (Euler beam): too high once a quarter wave, pi R / (2 r), is not
-        long against the thickness (order 8 of a 15 % thick ring: by about half).
+        sqrt(r^2 + 1). Thin ring (Euler beam): see `thick_factor` for short waves.
 
     References
     ----------
@@ -44,6 +43,33 @@ def ring_frequency(
     return breathing * thickness / (sqrt(12.0) * radius) * r * (r * r - 1.0) / sqrt(r * r + 1.0)
 
 
+def thick_factor(order: int, *, radius: float, thickness: float, poisson: float) -> float:
+    """Return what shear and rotary inertia leave of a bending frequency.
+
+    Parameters
+    ----------
+    order : int
+        Waves round the ring; 0 bends nothing.
+    radius, thickness : float
+        Mean radius and radial thickness [m].
+    poisson : float
+        Poisson's ratio.
+
+    Returns
+    -------
+    float
+        1 / sqrt(1 + (k h)^2 / 12 (1 + 2 (1 + nu) / kappa)), k = order / R and kappa = 5/6: a
+        straight Timoshenko beam of that wavelength. Against the lower root of the exact
+        frequency equation 1 % low at k h = 1 and 3 % at 1.4.
+
+    References
+    ----------
+    S. P. Timoshenko, Phil. Mag. 41, 744, 1921 (from memory).
+    """
+    slender = (order * thickness / radius) ** 2 / 12.0
+    return 1.0 / sqrt(1.0 + slender * (1.0 + 2.0 * (1.0 + poisson) * 6.0 / 5.0))
+
+
 def stator_frequency(machine: Machine, masses: Masses, order: int) -> float:
     """Return the natural frequency of a machine's stator core in a ring mode [Hz].
 
@@ -51,14 +77,18 @@ def stator_frequency(machine: Machine, masses: Masses, order: int) -> float:
     stiffness. The frame is left out: shrunk on, it raises the frequency by 10 to 30 % (from
     memory). A sheet stack is as stiff in its plane as its iron.
     """
-    s, w = machine.stator, machine.winding
+    s, w, sheet = machine.stator, machine.winding, machine.lamination
+    radius = 0.5 * (s.outer_radius + s.slot_bottom_radius)
     share = machine.stack_length / (machine.stack_length + w.end_turn_length)
     carried = masses.stator_teeth + masses.conductor * share
-    return ring_frequency(
+    thin = ring_frequency(
         order,
-        radius=0.5 * (s.outer_radius + s.slot_bottom_radius),
+        radius=radius,
         thickness=s.yoke_height,
-        modulus=machine.lamination.youngs_modulus,
-        density=machine.lamination.density,
+        modulus=sheet.youngs_modulus,
+        density=sheet.density,
         mass_factor=(masses.stator_yoke + carried) / masses.stator_yoke,
+    )
+    return thin * thick_factor(
+        order, radius=radius, thickness=s.yoke_height, poisson=sheet.poisson_ratio
     )

@@ -43,7 +43,7 @@ from models.performance.families import SHAPE_METRICS, rotor_temperatures
 from models.performance.heat import HeatResult, heat
 from models.performance.noise import noise_metrics
 from models.skew import skewed, slice_angles, turned
-from models.thermal.coolants import ALUMINIUM, frame_volume
+from models.thermal.coolants import ALUMINIUM, frame_volume, jacket_pressure_drop
 
 SMALL_SHARE = 0.1
 """Share of the peak current below which i_d is too small to divide by."""
@@ -295,6 +295,7 @@ def _heat(result: Performance) -> dict[str, float]:
         "winding_temperature": heat.winding_temperature,
         "magnet_temperature": heat.magnet_temperature,
         "bearing_temperature": heat.bearing_temperature,
+        "coolant_pressure_drop": jacket_pressure_drop(result.machine, result.duty.cooling),
         "cycle_winding_temperature": heat.cycle.winding,
         "cycle_magnet_temperature": heat.cycle.magnet,
         "current_density": result.duty.supply.phase_current / area,

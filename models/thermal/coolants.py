@@ -88,6 +88,16 @@ def join_jacket(a: Assembly, machine: Machine, cooling: Cooling) -> None:
     a.join("frame", "yoke", in_series(contact, wall, yoke))
 
 
+def jacket_pressure_drop(machine: Machine, cooling: Cooling) -> float:
+    """Return the pressure drop over the straightened duct of the jacket [Pa]; 0 without one.
+
+    Bends of the helix and connections come on top (half as much again or more, from memory).
+    """
+    if cooling.coolant_flow <= 0.0:
+        return 0.0
+    return jacket_flow(cooling).pressure_gradient * duct_length(machine, cooling)
+
+
 def bound_oil(a: Assembly, machine: Machine, cooling: Cooling) -> None:
     """Bind the end winding to the spray and the shaft to the oil in its bore."""
     fluid = oil(cooling.oil_temperature)

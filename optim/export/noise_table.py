@@ -55,7 +55,7 @@ def force_order_table(performance: Performance) -> Table | None:
         ),
         notes=(
             "radial flux density squared over 2 mu0, sine currents, one slice of the rotor",
-            "modes are thin-ring estimates: high orders come out too high by half or more",
+            "modes are those of a ring that bends and shears; teeth and winding are mass only",
             *(("circuit model: time orders above 4 are left out, they are folded into each other "
                "by its few rotor positions; verify by the field model",) if is_circuit else ()),
         ),

@@ -10,6 +10,7 @@ from models.duty import Cooling
 from models.errors import InfeasibleDesignError
 from models.losses.mechanical import mechanical_loss
 from models.mechanical.mass import masses
+from models.thermal.coolants import jacket_pressure_drop
 from models.thermal.network import build_network
 from models.thermal.nodes import AT, NODES, ThermalNetwork, place_losses
 from models.thermal.oil import (
@@ -135,6 +136,13 @@ def test_temperatures_converge_from_any_start() -> None:
 
 
 class TestForms:
+    def test_pressure_drop_grows_faster_than_flow(self) -> None:
+        """Darcy-Weisbach: nearly with the square of a turbulent flow; none without a jacket."""
+        m = machine()
+        low, high = (jacket_pressure_drop(m, Cooling(coolant_flow=q * LITRE)) for q in (8.0, 16.0))
+        assert 3.0 * low < high < 4.0 * low
+        assert jacket_pressure_drop(m, Cooling(coolant_flow=0.0)) == 0.0
+
     def test_conductance_of_a_flow_has_both_limits(self) -> None:
         fluid = oil(80.0)
         rate = LITRE * float(fluid.density) * float(fluid.specific_heat)

@@ -8,7 +8,7 @@ import pytest
 from models.circuit.model import CircuitModel
 from models.constants import MU0
 from models.mechanical.mass import masses
-from models.mechanical.ring_modes import ring_frequency, stator_frequency
+from models.mechanical.ring_modes import ring_frequency, stator_frequency, thick_factor
 from models.radial_pressure import radial_pressure
 from tests.machines import areas, machine
 
@@ -68,6 +68,17 @@ class TestRingModes:
         """One wavelength of a longitudinal wave fits round the ring (textbook)."""
         f = ring_frequency(0, radius=0.1, thickness=0.01, modulus=200e9, density=7800.0)
         assert f * 2.0 * pi * 0.1 == pytest.approx((200e9 / 7800.0) ** 0.5)
+
+    @pytest.mark.parametrize(("slender", "error"), [(0.3, 1e-3), (1.0, 0.01), (1.4, 0.03)])
+    def test_thick_against_the_exact_beam(self, slender: float, error: float) -> None:
+        """Timoshenko beam on simple supports, wave number k: the lower root of
+        x^2 a b - x (1 + a + b) + 1 = 0 with a = k^2 I/A, b = a E/(kappa G), x = w^2/w_Euler^2."""
+        a = slender**2 / 12.0
+        b = a * 2.0 * 1.3 * 1.2
+        exact = np.min(np.roots([a * b, -(1.0 + a + b), 1.0])) ** 0.5
+        got = thick_factor(8, radius=8.0, thickness=slender, poisson=0.3)
+        assert got == pytest.approx(exact, rel=error)
+        assert got < exact
 
     def test_carried_mass_lowers_and_yoke_raises(self) -> None:
         def at(order: int, **changes: float) -> float:
