@@ -75,6 +75,8 @@ def metric_rows(found: Sequence[BothModels]) -> list[Row]:
             ]),
         )
         for name in SHOWN
+        # a family may not have it
+        if all(name in m for b in found for m in (b.circuit_metrics, b.field_metrics))
     ]  # fmt: skip
 
 
