@@ -146,7 +146,8 @@ def watch(
     """
     screen = make_screen(is_json=json)
     with open_place(store, to) as opened:
-        watcher = Watcher(opened, find_run(opened, run))
+        is_supervised = isinstance(opened, RemoteStore)
+        watcher = Watcher(opened, find_run(opened, run), is_supervised=is_supervised)
         follow(watcher, screen, is_told=json, is_once=once)
         front = watcher.front()
     screen.show(f"run {front.run_id} is {front.state}", "")

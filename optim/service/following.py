@@ -69,7 +69,7 @@ def rerun_there(
     run_id = made["run"]
     screen.say(f"run {run_id}: {count_text(made['budget'])} evaluations at "
                f"{service.connection.url}; Ctrl-C leaves it running there")  # fmt: skip
-    watcher = Watcher(service, service.run(run_id))
+    watcher = Watcher(service, service.run(run_id), is_supervised=True)
     try:
         progress = follow(watcher, screen)
     except KeyboardInterrupt:

@@ -23,14 +23,23 @@ class Watcher:
         Holds the run.
     record : RunRecord
         The run.
+    is_supervised : bool
+        Whether a service looks after the driver: a silent one is then started again, and its
+        first words may take long while workers and models are made ready.
     clock : callable
         Gives the Unix time [s].
     """
 
     def __init__(
-        self, store: Store, record: RunRecord, *, clock: Callable[[], float] = time.time
+        self,
+        store: Store,
+        record: RunRecord,
+        *,
+        is_supervised: bool = False,
+        clock: Callable[[], float] = time.time,
     ) -> None:
         self._store, self._record, self._clock = store, record, clock
+        self._is_supervised = is_supervised
         self._sequence = 0
         self.study = study_of(record)
         self.observer = FrontObserver(self.study)
@@ -50,7 +59,8 @@ class Watcher:
     def is_silent(self) -> bool:
         """Whether a running run has not been heard of for long."""
         silence = self._clock() - max(self._record.heartbeat, self._record.created)
-        return self.state == "running" and silence > SILENCE_SECONDS
+        is_long = silence > SILENCE_SECONDS
+        return self.state == "running" and is_long and not self._is_supervised
 
     @property
     def is_over(self) -> bool:
