@@ -7,9 +7,10 @@ from typing import Annotated
 import typer
 
 from optim.export.data_sheet import CAUTIONS
-from optim.service import documents, options, tables, verify_view
+from optim.service import documents, explain_view, options, tables, verify_view
 from optim.service.designs import assess, front_design
 from optim.service.errors import RequestError
+from optim.service.explaining import explain
 from optim.service.failures import DONE, NOTHING_FEASIBLE
 from optim.service.places import open_place
 from optim.service.results import FrontResult, read_front
@@ -127,7 +128,7 @@ def pick(
     json: options.Json = False,
     verbose: options.Verbose = False,
 ) -> int:
-    """Show a candidate in full: what it is, what it does, what binds, what it costs.
+    """Show a candidate in full: what it is and does, what binds, what it costs, and why.
 
     \b
       paretorque pick last
@@ -141,9 +142,13 @@ def pick(
         chosen = pick_candidate(found, candidate)
         result = assess(front_design(found, chosen), study, opened)
         member = read_verification(opened, record, found).member(chosen.number)
+        explained = explain(result, study, opened)
     screen.show_document(
         documents.candidate_document(found, chosen, result)
-        | {"verification": verify_view.member_entries(member)}
+        | {
+            "verification": verify_view.member_entries(member),
+            "explanation": explain_view.explanation_entries(explained, study),
+        }
     )
     screen.show(f"candidate {chosen.number} of run {found.run_id}, rank {chosen.rank} of "
                 f"{len(found.candidates)} by {tables.RANKED_BY[found.method]}")  # fmt: skip
@@ -155,6 +160,7 @@ def pick(
                     verify_view.both_view(member))  # fmt: skip
     screen.show("", tables.parameters_view(study, result.design.parameters))
     screen.show("", tables.cost_view(result), "", tables.metrics_view(result.metrics))
+    screen.show(*explain_view.explanation_view(explained, study))
     screen.show("", *CAUTIONS)
     screen.advise(f"paretorque export {found.run_id} {chosen.number} --to packs/{study.name}")
     return DONE

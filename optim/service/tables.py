@@ -226,7 +226,7 @@ def comparison_view(result: Comparison) -> Table:
             continue
         first, second = (x.metrics.get(name) for x in (a, b))
         cells = ["-" if v is None else metric_text(name, v) for v in (first, second)]
-        table.add_row(name, *cells, _change(first, second, metric))
+        table.add_row(name, *cells, change_text(first, second, metric))
     if result.differing:
         table.add_section()
         table.add_row("parameters that differ", style=_STRONG)
@@ -313,7 +313,8 @@ def _remark(metric: Metric, value: float) -> Text:
     return Text(f"outside {metric.low:g} to {metric.high:g}", style=_NEAR)
 
 
-def _change(first: float | None, second: float | None, metric: Metric) -> Text:
+def change_text(first: float | None, second: float | None, metric: Metric) -> Text:
+    """Return how a metric changes, with a word for better or worse; empty where it does not."""
     if first is None or second is None or first == second:
         return Text("")
     if first == 0.0 or metric.shown_unit == "degC":
