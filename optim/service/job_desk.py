@@ -15,9 +15,9 @@ from optim.jobs import life_cycle
 from optim.jobs.errors import RunStateError
 from optim.jobs.life_cycle import Action
 from optim.jobs.progress import Progress
-from optim.jobs.states import allowed_events
 from optim.ranking.preferences import Method
 from optim.service.errors import RequestError
+from optim.service.job_ends import close_run
 from optim.service.progress_text import progress_from_text
 from optim.service.rerunning import plan_rerun
 from optim.service.results import FrontResult, read_front
@@ -343,14 +343,6 @@ class JobDesk:
             self._store.request_stop(job.run_id, wishes[job.wish])
         elif job.state == "cancelled":
             close_run(self._store, job.run_id)
-
-
-def close_run(store: JobStore, run_id: str) -> None:
-    """Let the run of a cancelled job be cancelled too, so that nobody resumes it by mistake."""
-    record = store.run(run_id)
-    if "cancel" in allowed_events(record.state):
-        with suppress(StaleStateError):
-            store.change_state(run_id, record.state, "cancelled", reason="its job was cancelled")
 
 
 def _check_priority(priority: int) -> None:

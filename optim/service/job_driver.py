@@ -19,6 +19,7 @@ from optim.jobs.errors import DispatchError
 from optim.jobs.interruption import Interruption, by_signals
 from optim.jobs.progress import Progress
 from optim.jobs.tether import Tether, read_order
+from optim.service.job_ends import CRASHED, ENDED, FAILED
 from optim.service.job_log import writing_to_log
 from optim.service.observer import FrontObserver
 from optim.service.progress_text import progress_to_text
@@ -27,9 +28,6 @@ from optim.service.running import RunResult, compile_models, drive_run
 from optim.store.errors import RunHeldError, StoreError
 from optim.store.opening import open_database
 from optim.store.queue_contract import JobStore
-
-ENDED, CRASHED, FAILED = 0, 1, 2
-"""Exit codes: the run's state says how it ended; it may be tried again; it would fail again."""
 
 PATIENCE_SECONDS = 20.0
 """How long to finish what workers are busy with, once the supervisor is gone [s]."""

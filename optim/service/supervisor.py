@@ -17,9 +17,7 @@ from optim.jobs.dask_dispatcher import ClusterSettings
 from optim.jobs.life_cycle import DriverEnd
 from optim.service.children import Child
 from optim.service.cluster_child import ClusterChild
-from optim.service.job_desk import close_run
-from optim.service.job_driver import ENDED, FAILED
-from optim.store.contract import RunRecord
+from optim.service.job_ends import close_run, end_of
 from optim.store.errors import RunHeldError, StaleStateError, StoreError, UnknownRunError
 from optim.store.opening import open_database
 from optim.store.queue_contract import JobRecord, JobStore
@@ -323,15 +321,6 @@ class Supervisor:
         self._drivers.clear()
         if self._cluster is not None:
             self._cluster.close()
-
-
-def end_of(record: RunRecord, code: int) -> DriverEnd:
-    """Return how a driver ended, by its run and its exit code."""
-    if record.state in ("done", "cancelled"):
-        return "done" if record.state == "done" else "cancelled"
-    if code == FAILED:
-        return "failed"
-    return "interrupted" if code == ENDED else "crashed"
 
 
 def _code_text(code: int) -> str:

@@ -184,3 +184,20 @@ def test_a_lost_scheduler_blames_no_design():
 def test_a_given_batch_size_is_kept(batch):
     made = placement("a", numbers=range(30), batch=batch)
     assert len(put(made)["a"].numbers) == batch
+
+
+def test_on_shared_workers_other_runs_batches_are_waited_for_before_a_design_is_overdue():
+    settings = PlacementSettings(time_limit=60.0, start_grace=0.0).shared(3)
+    made = Placement(settings)
+    greet(made, "a")
+    made.submit(1)
+    put(made)
+    # Two other runs may have two batches each on the worker, each as long as an evaluation may be.
+    assert made.overdue(60.0 + 2 * 2 * 60.0) == ()
+    assert [batch.numbers for batch in made.overdue(60.1 + 2 * 2 * 60.0)] == [(1,)]
+
+
+def test_on_shared_workers_a_design_is_not_blamed_for_two_losses():
+    settings = PlacementSettings()
+    assert settings.shared(1) == settings
+    assert settings.shared(2).max_losses > settings.max_losses
