@@ -35,8 +35,13 @@ class FluxMaps:
     iron_hysteresis, iron_classical, iron_excess : ndarray, shape (n_d, n_q)
         Stator iron loss is  a f + b f^2 + c f^1.5  with these coefficients at electrical
         frequency f [W/Hz, W/Hz^2, W/Hz^1.5], build factor included.
+    rotor_hysteresis, rotor_classical, rotor_excess : ndarray, shape (n_d, n_q)
+        The same for the rotor's iron, which sees only harmonics.
     magnet_ripple : ndarray, shape (n_d, n_q)
         Amplitude of the magnets' flux-density ripple at six times electrical frequency [T].
+    magnet_slot_ripple : ndarray, shape (n_d, n_q)
+        The same at the frequency of the slots passing by (slots per pole pair times electrical
+        frequency); zero where that is six times too.
     tooth_peak, yoke_peak : ndarray, shape (n_d, n_q)
         Largest flux density in teeth and yoke over position [T].
     cage_loss : ndarray, shape (n_d, n_q), or None
@@ -56,7 +61,11 @@ class FluxMaps:
     iron_hysteresis: Array
     iron_classical: Array
     iron_excess: Array
+    rotor_hysteresis: Array
+    rotor_classical: Array
+    rotor_excess: Array
     magnet_ripple: Array
+    magnet_slot_ripple: Array
     tooth_peak: Array
     yoke_peak: Array
     cage_loss: Array | None = None

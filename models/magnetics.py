@@ -21,6 +21,12 @@ class MagneticModel(Protocol):
         """Return the flux density [T] along the magnetisation that decides demagnetisation."""
         ...
 
+    def lowest_magnet_fields(
+        self, i_d: tuple[float, ...], *, magnet_temperature: float
+    ) -> tuple[float, ...]:
+        """Return the same at several d-axis currents [A], ascending."""
+        ...
+
     def magnet_torque(self, *, i_d: float, i_q: float, magnet_temperature: float) -> float:
         """Return the magnets' share of the air-gap torque [N*m] by frozen permeability."""
         ...

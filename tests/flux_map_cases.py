@@ -31,7 +31,11 @@ def flux_maps(
         iron_hysteresis=zero,
         iron_classical=zero,
         iron_excess=zero,
+        rotor_hysteresis=zero,
+        rotor_classical=zero,
+        rotor_excess=zero,
         magnet_ripple=zero,
+        magnet_slot_ripple=zero,
         tooth_peak=zero,
         yoke_peak=zero,
     )

@@ -11,6 +11,7 @@ from models.circuit.solution import Circuit, Solution, linkages, solve
 from models.flux_maps import FluxMaps
 from models.geometry.belts import slots_per_belt
 from models.geometry.slot_leakage import end_inductance
+from models.losses.families import ROTOR_IRON
 from models.losses.iron import loss_coefficients_of_components
 
 D_POINTS = 7
@@ -54,7 +55,8 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
     Mean values over one phase belt of rotor positions. Five positions give 30 samples of a
     period: iron loss with its harmonics to the 14th, which holds the slot harmonics of two slots
     per belt (three positions lose 11 to 14 % of it deep in field weakening).
-    Not usable from this model: torque ripple and local flux density in bridges.
+    The rotor's iron loss is a closed form, see `models.losses.families`. Not usable from this
+    model: torque ripple and local flux density in bridges.
     """
     machine = circuit.machine
     i_d, i_q = current_grid(current_peak)
@@ -69,10 +71,15 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
     largest = waves.largest
     psi_q_mean = psi_q.mean(axis=0)
     psi_q_mean[:, 0] = 0.0  # by symmetry; the mean over positions leaves rounding only
+    psi_d_mean = psi_d.mean(axis=0)
+    rotor_hysteresis, rotor_classical, rotor_excess = ROTOR_IRON[machine.family](
+        machine, np.hypot(i_d[:, None], i_q), np.hypot(psi_d_mean, psi_q_mean)
+    )
+    belt_ripple, slot_ripple = magnet_ripples(circuit, solution)
     return FluxMaps(
         i_d=i_d,
         i_q=i_q,
-        psi_d=psi_d.mean(axis=0),
+        psi_d=psi_d_mean,
         psi_q=psi_q_mean,
         psi_d_per_remanence=slope_d.mean(axis=0),
         psi_q_per_remanence=slope_q.mean(axis=0),
@@ -82,7 +89,11 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
         iron_hysteresis=hysteresis,
         iron_classical=classical,
         iron_excess=excess,
-        magnet_ripple=magnet_ripple(circuit, solution),
+        rotor_hysteresis=rotor_hysteresis,
+        rotor_classical=rotor_classical,
+        rotor_excess=rotor_excess,
+        magnet_ripple=belt_ripple,
+        magnet_slot_ripple=slot_ripple,
         tooth_peak=largest[..., waves.is_tooth].max(axis=-1),
         yoke_peak=largest[..., waves.is_yoke].max(axis=-1),
     )
@@ -124,12 +135,16 @@ def stator_waveforms(circuit: Circuit, solution: Solution) -> Waveforms:
     per_belt = slots_per_belt(machine)
     n_positions = len(circuit.positions)
     stator = [k for k, part in enumerate(network.cell_part) if part in _STATOR_PARTS]
-    gradient = network.cell_gradient[stator]
-    nodes = network.cell_nodes[stator]
     per_slot = len(stator) // (3 * per_belt)
-    field = np.einsum("pabcn,ckn->pabck", solution.potentials[..., nodes], gradient)
-    shape = (*field.shape[:3], 3, per_belt * per_slot, 2)
-    field = field.reshape(shape)
+    # One matrix from potentials to both components in every cell: a product, no gathering.
+    reading = np.zeros((network.size, len(stator), 2))
+    cells = np.arange(len(stator))
+    for corner in range(network.cell_nodes.shape[1]):
+        nodes = network.cell_nodes[stator, corner]
+        np.add.at(reading, (nodes, cells), network.cell_gradient[stator, :, corner])
+    field = (solution.potentials @ reading.reshape(network.size, -1)).reshape(
+        *solution.potentials.shape[:3], 3, per_belt * per_slot, 2
+    )
     half = np.empty((2, *field.shape[1:3], per_belt * per_slot, 3 * n_positions))
     for belt in range(3):
         for j in range(n_positions):
@@ -166,29 +181,40 @@ def magnet_flux_density(circuit: Circuit, solution: Solution) -> Array:
     return np.concatenate([field, inside], axis=-1)
 
 
-def magnet_ripple(circuit: Circuit, solution: Solution) -> Array:
-    """Return the amplitude [T] of the magnets' ripple at six times electrical frequency.
+def magnet_ripples(circuit: Circuit, solution: Solution) -> tuple[Array, Array]:
+    """Return the amplitude [T] of the magnets' ripple at 6 f and at the slots' frequency.
 
-    Root mean square over the magnet segments of the first harmonic over one phase belt. The few
-    positions fold higher slot harmonics into it.
+    Root mean square over the magnet segments of the first harmonic over one phase belt, and of
+    the harmonic of the slots. n positions tell harmonics up to n / 2 apart. The slots' harmonic of
+    more slots per belt is read where it folds to; where that is the first, all counts at 6 f.
     """
     field = magnet_flux_density(circuit, solution)
     if field.shape[-1] == 0:
-        return np.zeros(field.shape[1:-1])
+        none = np.zeros(field.shape[1:-1])
+        return none, none
+    n, per_belt = field.shape[0], slots_per_belt(circuit.machine)
+    seen = min(per_belt % n, -per_belt % n)
+    belt = _ripple(field, 1)
+    return belt, _ripple(field, seen) if seen > 1 else np.zeros_like(belt)
+
+
+def _ripple(field: Array, order: int) -> Array:
     n = field.shape[0]
-    turn = np.exp(-2j * pi * np.arange(n) / n)
+    turn = np.exp(-2j * pi * order * np.arange(n) / n)
     amplitude = 2.0 / n * np.abs(np.tensordot(turn, field, axes=(0, 0)))
     return np.asarray(np.sqrt((amplitude**2).mean(axis=-1)))
 
 
-def lowest_magnet_field(circuit: Circuit, *, i_d: float, magnet_temperature: float) -> float:
+def lowest_magnet_fields(
+    circuit: Circuit, i_d: tuple[float, ...], *, magnet_temperature: float
+) -> tuple[float, ...]:
     """Return the flux density along the magnetisation that 2 % of the magnets lie below [T].
 
     Parameters
     ----------
     circuit : Circuit
-    i_d : float
-        d-axis current, usually minus the largest amplitude [A].
+    i_d : tuple of float
+        d-axis currents, ascending, usually minus the largest amplitude [A].
     magnet_temperature : float
         [degC].
 
@@ -199,10 +225,12 @@ def lowest_magnet_field(circuit: Circuit, *, i_d: float, magnet_temperature: flo
     """
     solution = solve(
         circuit,
-        np.array([i_d]),
+        np.array(i_d),
         np.array([0.0]),
         magnet_temperature=magnet_temperature,
     )
-    return NETWORKS[circuit.machine.family].lowest_field(
-        circuit.machine, magnet_flux_density(circuit, solution), solution.remanence
+    field = magnet_flux_density(circuit, solution)
+    rule = NETWORKS[circuit.machine.family].lowest_field
+    return tuple(
+        rule(circuit.machine, field[:, k : k + 1], solution.remanence) for k in range(len(i_d))
     )

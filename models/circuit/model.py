@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from models.circuit.gap_field import gap_flux_density
-from models.circuit.maps import flux_maps, lowest_magnet_field
+from models.circuit.maps import flux_maps, lowest_magnet_fields
 from models.circuit.solution import Circuit, Solution, assemble, solve
 from models.circuit.torque_split import TorqueSplit, torque_parts, torque_split
 from models.flux_maps import FluxMaps
@@ -40,7 +40,13 @@ class CircuitModel:
 
     def lowest_magnet_field(self, *, i_d: float, magnet_temperature: float) -> float:
         """Return the 2 % area percentile of the field along the magnetisation [T]."""
-        return lowest_magnet_field(self.circuit, i_d=i_d, magnet_temperature=magnet_temperature)
+        return self.lowest_magnet_fields((i_d,), magnet_temperature=magnet_temperature)[0]
+
+    def lowest_magnet_fields(
+        self, i_d: tuple[float, ...], *, magnet_temperature: float
+    ) -> tuple[float, ...]:
+        """Return the same at several d-axis currents [A], ascending."""
+        return lowest_magnet_fields(self.circuit, i_d, magnet_temperature=magnet_temperature)
 
     def magnet_torque(self, *, i_d: float, i_q: float, magnet_temperature: float) -> float:
         """Return the magnet torque [N*m] by frozen permeability."""

@@ -101,7 +101,7 @@ def sudden_short(table: TorqueTable, *, speed: float, i_d: float, i_q: float) ->
             f"sudden short circuit from ({i_d:.0f} A, {i_q:.0f} A): the flux map does not rise "
             f"with current on the way; check that it is smooth"
         )
-    time = np.arange(steps + 1) * (2.0 * pi / electrical / STEPS)
+    time = np.linspace(0.0, 2.0 * pi / electrical * PERIODS, steps + 1, dtype=np.float64)
     return SuddenShort(time=time, i_d=d, i_q=q, torque=torque)
 
 

@@ -150,6 +150,14 @@ class CageFieldModel:
         psi_q[:, 0] = 0.0
         return scaled(maps, circuit, psi_d, psi_q, rotor)
 
+    def lowest_magnet_fields(
+        self, i_d: tuple[float, ...], *, magnet_temperature: float
+    ) -> tuple[float, ...]:
+        """Return the same for several currents."""
+        return tuple(
+            self.lowest_magnet_field(i_d=x, magnet_temperature=magnet_temperature) for x in i_d
+        )
+
     def lowest_magnet_field(self, *, i_d: float, magnet_temperature: float) -> float:
         """Return the grade's remanence [T]: there is nothing to demagnetise."""
         return self.circuits.lowest_magnet_field(i_d=i_d, magnet_temperature=magnet_temperature)

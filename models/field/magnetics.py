@@ -56,6 +56,14 @@ class FieldMagnetics:
             self.machine, self.model, i_d=i_d, i_q=i_q, magnet_temperature=magnet_temperature
         )
 
+    def lowest_magnet_fields(
+        self, i_d: tuple[float, ...], *, magnet_temperature: float
+    ) -> tuple[float, ...]:
+        """Return the same at several d-axis currents [A]."""
+        return tuple(
+            self.lowest_magnet_field(i_d=x, magnet_temperature=magnet_temperature) for x in i_d
+        )
+
     def magnet_torque(self, *, i_d: float, i_q: float, magnet_temperature: float) -> float:
         """Return the magnet torque [N*m] by frozen permeability."""
         return torque_parts(

@@ -54,6 +54,14 @@ class CageModel:
         """Return linkages, iron-loss coefficients and cage loss up to a current amplitude [A]."""
         return cage_maps(self.circuit(magnet_temperature), current_peak=current_peak)
 
+    def lowest_magnet_fields(
+        self, i_d: tuple[float, ...], *, magnet_temperature: float
+    ) -> tuple[float, ...]:
+        """Return the same for several currents."""
+        return tuple(
+            self.lowest_magnet_field(i_d=x, magnet_temperature=magnet_temperature) for x in i_d
+        )
+
     def lowest_magnet_field(self, *, i_d: float, magnet_temperature: float) -> float:
         """Return the grade's remanence [T]: there is nothing to demagnetise."""
         del i_d
@@ -118,7 +126,12 @@ def cage_maps(
         iron_hysteresis=iron[0].reshape(shape),
         iron_classical=iron[1].reshape(shape),
         iron_excess=iron[2].reshape(shape),
+        # what harmonics lose in rotor surface and bars is in the stray load loss
+        rotor_hysteresis=zero,
+        rotor_classical=zero,
+        rotor_excess=zero,
         magnet_ripple=zero,
+        magnet_slot_ripple=zero,
         tooth_peak=tooth.reshape(shape),
         yoke_peak=yoke.reshape(shape),
         cage_loss=cage_loss,

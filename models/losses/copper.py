@@ -77,6 +77,11 @@ class ResistanceRatio:
     phase: Array
     opening: Array
 
+    @property
+    def opening_extra(self) -> Array:
+        """Loss beyond direct current in that third, over the slots' direct-current loss."""
+        return np.asarray(self.opening * self.slot - OPENING_HEIGHT)
+
 
 def resistance_ratios(
     machine: Machine, frequency: ArrayLike, temperature: float

@@ -1,4 +1,4 @@
-"""Eddy-current loss of each family's rotor: the one table `models.performance.drive` reads."""
+"""Eddy-current and iron loss of each family's rotor: one table for each."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -7,9 +7,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.losses.layers import layered_magnet_loss
-from models.losses.magnet import magnet_loss
+from models.losses.magnet import magnet_loss, magnet_skin_depth, piece_sides, slot_order
+from models.losses.rotor_surface import surface_loss_coefficients
 from models.losses.surface_rotor import sleeve_loss, surface_magnet_loss
-from models.machine import LayeredRotor, Machine
+from models.machine import LayeredRotor, Machine, rotor_as
+from models.surface_rotor import SurfaceRotor
 
 Array = NDArray[np.float64]
 
@@ -53,3 +55,56 @@ EDDY_LOSS: Mapping[str, EddyLossOf] = {
     "reluctance": magnets_only,
     "surface": magnets_and_sleeve,
 }
+
+RotorIronOf = Callable[[Machine, Array, Array], tuple[Array, Array, Array]]
+"""From a machine, current amplitudes [A] and flux linkage amplitudes [Wb] to the coefficients of
+the rotor's iron loss, see `models.losses.rotor_surface`."""
+
+
+def iron_under_magnets(
+    machine: Machine, current: Array, linkage: Array
+) -> tuple[Array, Array, Array]:  # fmt: skip
+    """Return the loss in the iron under surface magnets: their thickness is gap to the waves."""
+    rotor = rotor_as(machine, SurfaceRotor)
+    return surface_loss_coefficients(
+        machine, current, linkage, iron_radius=rotor.magnet_radius - rotor.magnet_thickness
+    )
+
+
+ROTOR_IRON: Mapping[str, RotorIronOf] = {
+    "interior": surface_loss_coefficients,
+    "reluctance": surface_loss_coefficients,
+    "surface": iron_under_magnets,
+}
+"""What the circuit model knows of the loss in the rotor's iron; that of a cage rotor is part of
+its stray load loss."""
+
+
+def magnet_skin_ratio(machine: Machine, frequency: float) -> float:
+    """Return the shorter side of a magnet piece over the skin depth at the slot harmonic.
+
+    Parameters
+    ----------
+    machine : Machine
+        Any with magnets; zero without.
+    frequency : float
+        Electrical frequency [Hz], > 0.
+
+    Returns
+    -------
+    float
+        Of the largest pieces. Up to about 1 the loss is resistance-limited and falls with every
+        further piece. Above about 2 more pieces may add loss, and the height of the magnet is no
+        longer large or small against the depth: the estimate leaves its range.
+    """
+    rotor = machine.rotor
+    if isinstance(rotor, LayeredRotor):
+        widths = [b.magnet_width / rotor.magnet_width_segments for b in rotor.magnet_barriers]
+        length = machine.stack_length / rotor.magnet_axial_segments
+        side = min(max(widths, default=0.0), length)
+    elif isinstance(rotor, SurfaceRotor):
+        width = rotor.arc_length / rotor.magnet_width_segments
+        side = min(width, machine.stack_length / rotor.magnet_axial_segments)
+    else:
+        side = min(piece_sides(machine))
+    return side / float(magnet_skin_depth(machine, slot_order(machine) * frequency))

@@ -232,24 +232,3 @@ def magnet_loss(
     """
     per_square = loss_per_ripple(machine, frequency, order=order)
     return np.asarray(per_square * np.asarray(ripple, dtype=float) ** 2)
-
-
-def skin_ratio(machine: Machine, frequency: ArrayLike) -> Array:
-    """Return the shorter side of a magnet piece over the skin depth at the slot harmonic.
-
-    Parameters
-    ----------
-    machine : Machine
-        The machine.
-    frequency : array_like
-        Electrical frequency [Hz].
-
-    Returns
-    -------
-    ndarray
-        Up to about 1 the loss is resistance-limited and falls with every further piece. Above
-        about 2 pieces may add loss, and the height of the magnet (2-7 mm) is no longer large or
-        small against the depth: the estimate leaves its range.
-    """
-    f = np.maximum(slot_order(machine) * np.asarray(frequency, dtype=float), 1e-3)
-    return np.asarray(min(piece_sides(machine)) / magnet_skin_depth(machine, f))

@@ -26,6 +26,8 @@ class CycleResult:
         Shaft torque asked [N*m].
     is_reached : ndarray of bool, shape (n,)
         Whether the asked torque (motoring) is within the envelope.
+    share : ndarray, shape (n,)
+        Air-gap torque over the envelope, -1 to 1.
     losses : Losses
         Arrays of shape (n,) [W].
     distance : float
@@ -37,6 +39,7 @@ class CycleResult:
     torque: Array
     demand: Array
     is_reached: NDArray[np.bool_]
+    share: Array
     losses: Losses
     distance: float
 
@@ -131,6 +134,7 @@ def run_cycle(grid: EfficiencyMap, duty: Duty) -> CycleResult:
         torque=np.where(is_beyond, 0.0, torque),
         demand=demand.torque,
         is_reached=is_reached,
+        share=held,
         losses=loss,
         distance=demand.distance,
     )

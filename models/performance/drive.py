@@ -69,8 +69,12 @@ class Drive:
         Linkages at rated winding and magnet temperature; its voltage limit counts the
         direct-current resistance (at a corner with R_ac = 1.7 R_dc the true voltage is 0.5 %
         higher).
-    hysteresis, classical, excess, ripple : ndarray, shape (n_fine, n_fine)
-        Iron-loss coefficients and magnet ripple of `FluxMaps` on the table's fine grid.
+    hysteresis, classical, excess : ndarray, shape (n_fine, n_fine)
+        Stator iron-loss coefficients of `FluxMaps` on the table's fine grid.
+    rotor_hysteresis, rotor_classical, rotor_excess : ndarray, shape (n_fine, n_fine)
+        The same of the rotor's iron.
+    ripple, slot_ripple : ndarray, shape (n_fine, n_fine)
+        Magnet ripple at 6 f and at the slots' frequency.
     factors : SpeedFactors
         At the speeds of the efficiency map and of the ratings.
     stray : StrayLoss or None
@@ -85,7 +89,11 @@ class Drive:
     hysteresis: Array
     classical: Array
     excess: Array
+    rotor_hysteresis: Array
+    rotor_classical: Array
+    rotor_excess: Array
     ripple: Array
+    slot_ripple: Array
     factors: SpeedFactors
     stray: StrayLoss | None = None
 
@@ -99,8 +107,12 @@ class Losses:
     winding_dc, winding_ac : ndarray
         Direct-current winding loss at the rated winding temperature, and what alternating
         current adds.
-    iron, magnet, sleeve : ndarray
-        Stator iron with build factor; eddy currents in magnets and in a conducting sleeve.
+    winding_ac_opening : ndarray
+        What of `winding_ac` arises in the third of the slots nearest to their opening.
+    iron, rotor_iron : ndarray
+        Stator and rotor sheets with build factor.
+    magnet, sleeve : ndarray
+        Eddy currents in magnets and in a conducting sleeve.
     mechanical : MechanicalLoss
         Bearings and air friction.
     cage, stray : ndarray
@@ -110,7 +122,9 @@ class Losses:
 
     winding_dc: Array
     winding_ac: Array
+    winding_ac_opening: Array
     iron: Array
+    rotor_iron: Array
     magnet: Array
     sleeve: Array
     mechanical: MechanicalLoss
@@ -125,7 +139,8 @@ class Losses:
     @property
     def braking(self) -> Array:
         """Losses that brake the rotor: iron, magnet, sleeve, stray, mechanical [W]."""
-        return self.iron + self.magnet + self.sleeve + self.stray + self.mechanical.total
+        eddy = self.magnet + self.sleeve + self.stray
+        return self.iron + self.rotor_iron + eddy + self.mechanical.total
 
     @property
     def total(self) -> Array:
@@ -138,7 +153,9 @@ class Losses:
         return Losses(
             winding_dc=change(self.winding_dc),
             winding_ac=change(self.winding_ac),
+            winding_ac_opening=change(self.winding_ac_opening),
             iron=change(self.iron),
+            rotor_iron=change(self.rotor_iron),
             magnet=change(self.magnet),
             sleeve=change(self.sleeve),
             mechanical=MechanicalLoss(
@@ -173,7 +190,11 @@ def prepare(machine: Machine, duty: Duty, maps: FluxMaps, masses: Masses) -> Dri
         hysteresis=resample(maps, maps.iron_hysteresis),
         classical=resample(maps, maps.iron_classical),
         excess=resample(maps, maps.iron_excess),
+        rotor_hysteresis=resample(maps, maps.rotor_hysteresis),
+        rotor_classical=resample(maps, maps.rotor_classical),
+        rotor_excess=resample(maps, maps.rotor_excess),
         ripple=resample(maps, maps.magnet_ripple),
+        slot_ripple=resample(maps, maps.magnet_slot_ripple),
         factors=SpeedFactors.of(machine, duty, masses, speeds),
         stray=stray_loss(table, duty.base_speed),
     )
@@ -219,14 +240,19 @@ def losses(drive: Drive, i_d: Array, i_q: Array, speed: Array) -> Losses:
     iron = at(drive.hysteresis) * stator
     iron += at(drive.classical) * stator**2 + at(drive.excess) * stator**1.5
     direct = 1.5 * table.resistance * (i_d**2 + i_q**2)
+    rotor_iron = at(drive.rotor_hysteresis) * frequency
+    rotor_iron += at(drive.rotor_classical) * frequency**2 + at(drive.rotor_excess) * frequency**1.5
     factors = speed_factors(drive, speed)
-    square = at(drive.ripple) ** 2
+    belt, slots, idle = factors.eddy, factors.slot_eddy, factors.idle_eddy
+    square, slot_square = at(drive.ripple) ** 2, at(drive.slot_ripple) ** 2
     return Losses(
         winding_dc=direct,
         winding_ac=direct * (factors.resistance_ratio - 1.0),
+        winding_ac_opening=direct * factors.opening,
         iron=iron,
-        magnet=factors.eddy.magnet * square,
-        sleeve=factors.eddy.sleeve * square,
+        rotor_iron=rotor_iron,
+        magnet=belt.magnet * square + slots.magnet * slot_square + idle.magnet,
+        sleeve=belt.sleeve * square + slots.sleeve * slot_square + idle.sleeve,
         mechanical=factors.friction,
         cage=slip * torque / machine.pole_pairs,
         stray=np.zeros_like(direct) if drive.stray is None else drive.stray.at(torque, speed),

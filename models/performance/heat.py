@@ -7,6 +7,8 @@ import numpy as np
 
 from models.control.operate import OperatingPoints, envelope, operate
 from models.control.surface import Array
+from models.control.table import interpolate, resample
+from models.losses.mechanical import MechanicalLoss
 from models.performance.cycle import CycleResult
 from models.performance.drive import Drive, Losses, drag_torque, losses
 from models.performance.efficiency import EfficiencyMap
@@ -87,7 +89,9 @@ def thermal_load(drive: Drive, network: ThermalNetwork, loss: Losses, speed: Arr
         losses=place_losses(
             network,
             winding_ac=loss.winding_ac,
+            winding_ac_opening=loss.winding_ac_opening,
             iron=loss.iron + 0.5 * loss.stray,
+            rotor_iron=loss.rotor_iron,
             # a sleeve sits on the magnets
             # and a cage takes their place; half of the stray loss is on the rotor
             magnet=loss.magnet + loss.sleeve + loss.cage + 0.5 * loss.stray,
@@ -121,16 +125,31 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
     i_d = np.concatenate([points.i_d, launch_d])
     i_q = np.concatenate([points.i_q, launch_q])
     loss = losses(drive, i_d, i_q, speed)
-    load = thermal_load(drive, network, _asked(loss, wanted[0], points), speed)
+    loss_there = _asked(loss, wanted[0], points)
+    load = thermal_load(drive, network, loss_there, speed)
     drag = drag_torque(loss, speed)
     current = np.hypot(i_d, i_q) / sqrt(2.0)
 
+    per_remanence = _torque_per_remanence(drive, i_d, i_q)
+    magnet, rated = drive.machine.magnet, drive.machine.magnet.remanence(limits.magnet_rated)
+
+    def torque_change(temperatures: Array, slope: float) -> float:
+        """Change of air-gap torque at equal currents with magnets at these temperatures."""
+        return slope * (magnet.remanence(float(magnet_temperature(temperatures))) - rated)
+
     steady = steady_temperatures(network, load.at(0))
+    if np.all(np.isfinite(steady)) and points.torque[0] > 0.0:
+        # Hotter magnets need more current for the load: its winding loss follows the square.
+        given = float(points.torque[0]) + torque_change(steady, float(per_remanence[0]))
+        more = (float(points.torque[0]) / max(given, 1e-3)) ** 2 - 1.0
+        steady = steady_temperatures(
+            network, _with_winding_loss(network, load.at(0), loss_there, more)
+        )
     piece, speed_then, duration = _pieces(cycle)
     settled = settled_cycle_temperatures(
         network, thermal_load(drive, network, piece, speed_then), duration
     )
-    ratings = []
+    ratings, held = [], []
     for k in range(2):
         rows = slice(1 + k * LEVELS, 1 + (k + 1) * LEVELS)
         rating = continuous_rating(
@@ -140,9 +159,11 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
             winding_limit=limits.winding_limit,
             magnet_limit=rotor_limit,
         )
+        slope = float(np.interp(rating.torque, levels[k], per_remanence[rows]))
         shaft = rating.torque - float(np.interp(rating.torque, levels[k], drag[rows]))
-        ratings.append((max(0.0, shaft), rating.limit, rows))
-    held = ratings[0][0] + float(np.interp(ratings[0][0], levels[0], drag[ratings[0][2]]))
+        shaft += torque_change(rating.temperatures, slope)
+        ratings.append((max(0.0, shaft), rating.limit))
+        held.append(float(np.interp(rating.torque, levels[k], current[rows])))
     peak = hold_time(
         network,
         load.at(LEVELS),  # the last level at base speed
@@ -160,7 +181,7 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
         bearing_temperature=float(max(steady[AT["bearings"]], steady[AT["shaft"]])),
         continuous_torque=ratings[0][0],
         continuous_limit=ratings[0][1],
-        continuous_current=float(np.interp(held, levels[0], current[ratings[0][2]])),
+        continuous_current=held[0],
         continuous_power=ratings[1][0] * 0.5 * duty.top_speed,
         hold_time=peak.time,
         launch_torque=_launch_torque(
@@ -200,10 +221,33 @@ def _asked(loss: Losses, wanted: float, points: OperatingPoints) -> Losses:
     if points.is_reached[0]:
         return loss
     direct, extra = loss.winding_dc.copy(), loss.winding_ac.copy()
+    opening = loss.winding_ac_opening.copy()
     factor = (wanted / max(float(points.torque[0]), 1e-3 * wanted)) ** 2
     direct[0] *= factor
     extra[0] *= factor
-    return replace(loss, winding_dc=direct, winding_ac=extra)
+    opening[0] *= factor
+    return replace(loss, winding_dc=direct, winding_ac=extra, winding_ac_opening=opening)
+
+
+def _with_winding_loss(network: ThermalNetwork, load: Load, loss: Losses, more: float) -> Load:
+    """Return the first point's load with its winding loss raised by a share of itself."""
+    none = MechanicalLoss(*(np.zeros(()) for _ in range(3)))
+    extra = place_losses(
+        network, winding_ac=more * loss.winding_ac[0], iron=0.0, magnet=0.0, mechanical=none,
+        winding_ac_opening=more * loss.winding_ac_opening[0],
+    )  # fmt: skip
+    return Load(
+        load.speed, load.losses + extra, load.winding_dc * (1.0 + more),
+        load.reference_temperature,
+    )  # fmt: skip
+
+
+def _torque_per_remanence(drive: Drive, i_d: Array, i_q: Array) -> Array:
+    """Return the derivative of air-gap torque by remanence at currents [N*m/T]."""
+    table, maps = drive.table, drive.maps
+    psi_d = interpolate(table, resample(maps, maps.psi_d_per_remanence), i_d, i_q)
+    psi_q = interpolate(table, resample(maps, maps.psi_q_per_remanence, is_odd=True), i_d, i_q)
+    return np.asarray(1.5 * drive.machine.pole_pairs * (psi_d * i_q - np.sign(i_q) * psi_q * i_d))
 
 
 def _rows(load: Load, rows: slice) -> Load:

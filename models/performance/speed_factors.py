@@ -8,8 +8,9 @@ from numpy.typing import NDArray
 
 from models.control.surface import Array
 from models.duty import Duty
-from models.losses.copper import resistance_ratio
+from models.losses.copper import resistance_ratios, winding_shares
 from models.losses.families import EDDY_LOSS, EddyLoss
+from models.losses.magnet import BELT_ORDER, slot_order
 from models.losses.mechanical import MechanicalLoss, mechanical_loss
 from models.machine import Machine
 from models.mechanical.mass import Masses
@@ -39,25 +40,45 @@ class SpeedFactors:
         [rad/s].
     resistance_ratio : ndarray
         R_ac/R_dc of a phase at the rated winding temperature.
-    eddy : EddyLoss
-        Loss in rotor parts for a ripple of 1 T [W/T^2]; it grows with the square of the ripple.
+    opening : ndarray
+        What of the rise arises in the third of the slots nearest to their opening, over R_dc.
+    eddy, slot_eddy : EddyLoss
+        Loss in rotor parts for a ripple of 1 T at six times electrical frequency and at that of
+        the slots [W/T^2]; it grows with the square of the ripple.
+    idle_eddy : EddyLoss
+        Loss in rotor parts that does not depend on the ripple [W].
     friction : MechanicalLoss
         [W].
     """
 
     speed: Array
     resistance_ratio: Array
+    opening: Array
     eddy: EddyLoss
+    slot_eddy: EddyLoss
+    idle_eddy: EddyLoss
     friction: MechanicalLoss
 
     @classmethod
     def of(cls, machine: Machine, duty: Duty, masses: Masses, speed: Array) -> "SpeedFactors":
         """Find the factors at speeds [rad/s], ascending, shape (n,)."""
         frequency = machine.pole_pairs * speed / (2.0 * pi)
+        ratio = resistance_ratios(machine, frequency, duty.temperatures.winding_rated)
+        loss, one, none = EDDY_LOSS[machine.family], np.ones_like(speed), np.zeros_like(speed)
+        idle = loss(machine, none, frequency)
+        # The families' formulas take a ripple at six times their frequency.
+        as_slots = frequency * (slot_order(machine) / BELT_ORDER)
+        slots = loss(machine, one, as_slots)
+        if idle.magnet.any():
+            # A family whose formula counts the slots' harmonic by itself: not twice.
+            slots = _less(slots, slots)
         return cls(
             speed=speed,
-            resistance_ratio=resistance_ratio(machine, frequency, duty.temperatures.winding_rated),
-            eddy=EDDY_LOSS[machine.family](machine, np.ones_like(speed), frequency),
+            resistance_ratio=ratio.phase,
+            opening=winding_shares(machine)[0] * ratio.opening_extra,
+            eddy=_less(loss(machine, one, frequency), idle),
+            slot_eddy=slots,
+            idle_eddy=idle,
             friction=mechanical_loss(machine, speed, rotor_mass=masses.rotor),
         )
 
@@ -66,10 +87,21 @@ class SpeedFactors:
         return SpeedFactors(
             speed=self.speed[where],
             resistance_ratio=self.resistance_ratio[where],
-            eddy=EddyLoss(self.eddy.magnet[where], self.eddy.sleeve[where]),
+            opening=self.opening[where],
+            eddy=_rows(self.eddy, where),
+            slot_eddy=_rows(self.slot_eddy, where),
+            idle_eddy=_rows(self.idle_eddy, where),
             friction=MechanicalLoss(
                 bearings=self.friction.bearings[where],
                 gap=self.friction.gap[where],
                 ends=self.friction.ends[where],
             ),
         )
+
+
+def _less(first: EddyLoss, second: EddyLoss) -> EddyLoss:
+    return EddyLoss(first.magnet - second.magnet, first.sleeve - second.sleeve)
+
+
+def _rows(loss: EddyLoss, where: NDArray[np.integer]) -> EddyLoss:
+    return EddyLoss(loss.magnet[where], loss.sleeve[where])

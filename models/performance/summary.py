@@ -1,16 +1,12 @@
 """One machine through the whole chain, and its metrics."""
 
 from dataclasses import dataclass
-from math import sqrt
+from math import pi
 
 import numpy as np
 
 from models.cage_rotor import CageRotor
-from models.control.faults import (
-    characteristic_current,
-    largest_short_circuit_torque,
-    open_circuit_flux,
-)
+from models.control.faults import open_circuit_flux
 from models.control.operate import base_speed, envelope
 from models.control.slip import slip_frequency
 from models.control.surface import Array
@@ -20,7 +16,8 @@ from models.geometry.areas import Areas, areas
 from models.geometry.build import section
 from models.geometry.section import Section
 from models.induction.leakage import bar_current_density
-from models.losses.copper import phase_resistance
+from models.losses.copper import phase_resistance, resistance_ratios
+from models.losses.families import magnet_skin_ratio
 from models.machine import Machine
 from models.magnetics import MagneticModel
 from models.mechanical.bought import magnet_block_mass, resin_mass
@@ -40,8 +37,10 @@ from models.performance.drive import (
 )
 from models.performance.efficiency import EfficiencyMap, efficiency_map
 from models.performance.families import SHAPE_METRICS, rotor_temperatures
+from models.performance.faults import fault_metrics
 from models.performance.heat import HeatResult, heat
 from models.performance.noise import noise_metrics
+from models.performance.policy import policy_saving
 from models.skew import skewed, slice_angles, turned
 from models.thermal.coolants import ALUMINIUM, frame_volume, jacket_pressure_drop
 
@@ -115,8 +114,9 @@ def metrics(result: Performance) -> dict[str, float]:
     key = _key_points(result)
     values = {
         **_torque_and_power(result, key),
-        **_flux_and_faults(result),
+        **fault_metrics(result.drive, result.model),
         **_losses_and_cycle(result, key),
+        **_with_magnets(result),
         **_heat(result),
         **_strength_and_size(result),
         **noise_metrics(
@@ -236,39 +236,10 @@ def _envelope_shaft(result: Performance) -> Array:
     return result.grid.shaft_torque[:, -1]
 
 
-def _flux_and_faults(result: Performance) -> dict[str, float]:
-    drive, duty, machine = result.drive, result.duty, result.machine
-    table, limits = drive.table, duty.temperatures
-    psi_cold = open_circuit_flux(table) + float(drive.maps.psi_d_per_remanence[-1, 0]) * (
-        machine.magnet.remanence(limits.magnet_cold) - machine.magnet.remanence(limits.magnet_rated)
-    )
-    return {
-        "open_circuit_flux": open_circuit_flux(table),
-        "back_emf_line_peak": sqrt(3.0) * duty.top_speed * machine.pole_pairs * psi_cold,
-        "characteristic_current": characteristic_current(table) / sqrt(2.0),
-        "short_circuit_torque": largest_short_circuit_torque(table, duty.top_speed)[0],
-        "demagnetisation_margin": _demagnetisation_margin(result),
-    }
-
-
-def _demagnetisation_margin(result: Performance) -> float:
-    """Return the lowest margin to the knee at the hottest, and where that is worse, coldest magnet.
-
-    The knee of rare-earth magnets is highest in the heat, that of ferrite in the cold.
-    """
-    limits, magnet = result.duty.temperatures, result.machine.magnet
-    temperatures = [limits.magnet_hot]
-    if magnet.knee(limits.magnet_cold) > magnet.knee(limits.magnet_hot):
-        temperatures.append(limits.magnet_cold)
-    return min(
-        result.model.lowest_magnet_field(i_d=-result.drive.table.current_peak, magnet_temperature=t)
-        - magnet.knee(t)
-        for t in temperatures
-    )
-
-
 def _losses_and_cycle(result: Performance, key: _KeyPoints) -> dict[str, float]:
-    cycle = result.cycle
+    cycle, machine, duty = result.cycle, result.machine, result.duty
+    frequency = machine.pole_pairs * duty.top_speed / (2.0 * pi)
+    ratio = resistance_ratios(machine, frequency, duty.temperatures.winding_rated)
 
     def per_distance(power: Array) -> float:
         return float(cycle.duration @ power) / cycle.distance
@@ -279,12 +250,29 @@ def _losses_and_cycle(result: Performance, key: _KeyPoints) -> dict[str, float]:
         "cycle_loss": cycle.loss_energy / cycle.distance,
         "cycle_loss_winding": per_distance(cycle.losses.winding),
         "cycle_loss_iron": per_distance(cycle.losses.iron),
+        "cycle_loss_rotor_iron": per_distance(cycle.losses.rotor_iron),
         "cycle_loss_magnet": per_distance(cycle.losses.magnet),
         "cycle_loss_sleeve": per_distance(cycle.losses.sleeve),
         "cycle_loss_mechanical": per_distance(cycle.losses.mechanical.total),
+        "ac_resistance_ratio": float(ratio.phase),
+        "opening_loss_share": float(ratio.opening),
         "cycle_missed_energy": cycle.missed_energy,
         "cycle_missed_time": cycle.missed_time,
         "drag_loss": float(key.losses.braking[3]),
+    }
+
+
+def _with_magnets(result: Performance) -> dict[str, float]:
+    """Return what only rotors without a cage have."""
+    if result.drive.table.cage_loss is not None:
+        return {}
+    machine, full = result.machine, result.grid.losses
+    frequency = machine.pole_pairs * result.duty.top_speed / (2.0 * pi)
+    saving = policy_saving(result.drive, result.grid, result.cycle)
+    return {
+        "cycle_loss_saving": saving.over_cycle,
+        "top_speed_magnet_loss": float(full.magnet[-1, -1] + full.sleeve[-1, -1]),
+        "magnet_skin_ratio": magnet_skin_ratio(machine, frequency),
     }
 
 

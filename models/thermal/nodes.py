@@ -129,6 +129,7 @@ class ThermalNetwork:
 def place_losses(
     network: ThermalNetwork, *, winding_ac: ArrayLike, iron: ArrayLike, magnet: ArrayLike,
     mechanical: MechanicalLoss, tooth_share: float | None = None,
+    winding_ac_opening: ArrayLike | None = None, rotor_iron: ArrayLike = 0.0,
 ) -> Array:  # fmt: skip
     """Return the loss in each node from losses by part.
 
@@ -144,14 +145,18 @@ def place_losses(
         Arrays of shape (...).
     tooth_share : float, optional
         Teeth's share of iron loss; by mass when not given.
+    winding_ac_opening : array_like, shape (...), optional
+        What of `winding_ac` arises in the third of the slots nearest to the opening [W], which the
+        hot-spot node stands for; when not given it is spread evenly over the slots.
+    rotor_iron : array_like, shape (...)
+        Loss in the rotor's sheets [W].
 
     Returns
     -------
     ndarray, shape (..., n)
-        [W]. Alternating-current loss goes to the slots, evenly over their height (the bars next
-        to the gap get more than that); bearing friction half to the shaft (inner rings) and half
-        to the bearings' outer rings, air friction to the air of gap and end space. Iron loss is
-        the stator's: that of the rotor is in no model.
+        [W]. Alternating-current loss goes to the slots; bearing friction half to the shaft
+        (inner rings) and half to the bearings' outer rings, air friction to the air of gap and
+        end space. The rotor's iron loss arises near its surface, the node stands for all of it.
     """
     share = network.tooth_share if tooth_share is None else tooth_share
     # Skin and proximity effect act in the slot's field; end turns have next to none.
@@ -169,9 +174,18 @@ def place_losses(
             row[AT[name]] = value
         return row
 
+    hot = np.zeros(len(NODES))
+    hot[AT["hot_spot"]] = 1.0
+    if winding_ac_opening is None:
+        winding = ac * in_slot
+    else:
+        opening = np.asarray(winding_ac_opening, dtype=float)[..., None]
+        rest = in_slot * (1.0 - hot)
+        winding = opening * hot + (ac - opening) * rest / rest.sum()
     return np.asarray(
-        ac * in_slot
+        winding
         + fe * into(teeth=share, yoke=1.0 - share)
+        + np.asarray(rotor_iron, dtype=float)[..., None] * into(rotor_iron=1.0)
         + pm * into(magnets=1.0)
         + bearings * into(shaft=0.5, bearings=0.5)
         + gap * into(gap=1.0)

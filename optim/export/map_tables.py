@@ -63,7 +63,7 @@ def flux_table(performance: Performance, magnet_temperature: float | None = None
 
 
 def loss_coefficient_table(performance: Performance) -> Table:
-    """Return the coefficients of stator iron loss and the magnets' ripple over i_d and i_q."""
+    """Return the coefficients of iron loss and the magnets' ripple over i_d and i_q."""
     drive, family = performance.drive, performance.machine.family
     i_d, i_q, _, _ = _published_map(performance, drive.table)
     peak = drive.maps
@@ -73,7 +73,7 @@ def loss_coefficient_table(performance: Performance) -> Table:
 
     return Table(
         name="iron_loss_map",
-        title="Stator iron loss over dq current: P = a f + b f^2 + c f^1.5",
+        title="Iron loss over dq current: P = a f + b f^2 + c f^1.5",
         columns=(
             column("i_d", "A", i_d, "peak value"),
             column("i_q", "A", i_q, "peak value"),
@@ -81,8 +81,14 @@ def loss_coefficient_table(performance: Performance) -> Table:
                    "a, f is the electrical frequency"),
             column("classical", "W/Hz^2", grid(drive.classical), "b"),
             column("excess", "W/Hz^1.5", grid(drive.excess), "c"),
+            column("rotor_hysteresis", "W/Hz", grid(drive.rotor_hysteresis),
+                   "a of the rotor's sheets"),
+            column("rotor_classical", "W/Hz^2", grid(drive.rotor_classical), "b of the same"),
+            column("rotor_excess", "W/Hz^1.5", grid(drive.rotor_excess), "c of the same"),
             column("magnet_ripple", "T", grid(drive.ripple),
                    "flux-density ripple in the magnets at six times electrical frequency"),
+            column("magnet_slot_ripple", "T", grid(drive.slot_ripple),
+                   "the same at the frequency of slots passing by"),
             column("tooth_peak", "T", grid(resample(peak, peak.tooth_peak)),
                    "largest in the teeth"),
             column("yoke_peak", "T", grid(resample(peak, peak.yoke_peak)),
@@ -129,7 +135,8 @@ def efficiency_table(performance: Performance) -> Table:
             column("phase_current", "A", np.hypot(grid.i_d, grid.i_q) / sqrt(2.0), "rms"),
             column("loss_winding_dc", "W", parts.winding_dc),
             column("loss_winding_ac", "W", parts.winding_ac, "added by skin and proximity"),
-            column("loss_iron", "W", parts.iron),
+            column("loss_iron", "W", parts.iron, "stator sheets"),
+            column("loss_rotor_iron", "W", parts.rotor_iron),
             column("loss_magnet", "W", parts.magnet + parts.sleeve, EDDY_NOTE),
             column("loss_mechanical", "W", parts.mechanical.total),
             column("loss_total", "W", parts.total),

@@ -115,7 +115,7 @@ def test_hot_magnets_link_less_flux():
 
 def test_losses_add_up_and_balance_the_power():
     _, _, e = _read(efficiency_table(performance()))
-    parts = sum(e[f"loss_{k}"] for k in ("winding_dc", "winding_ac", "iron", "magnet",
+    parts = sum(e[f"loss_{k}"] for k in ("winding_dc", "winding_ac", "iron", "rotor_iron", "magnet",
                                          "mechanical"))  # fmt: skip
     assert parts == pytest.approx(e["loss_total"], rel=1e-8)
     shaft = e["shaft_torque"] * e["speed"] * pi / 30.0
@@ -156,7 +156,7 @@ def test_open_and_short_circuit_agree_with_the_metrics():
         values()["short_circuit_torque"], rel=0.01
     )
     half = int(np.argmin(np.abs(f["speed"] - 6500.0)))
-    idle = sum(f[f"no_load_loss_{k}"][half] for k in ("iron", "magnet", "mechanical"))
+    idle = sum(f[f"no_load_loss_{k}"][half] for k in ("iron", "rotor_iron", "magnet", "mechanical"))
     assert idle == pytest.approx(values()["drag_loss"], rel=1e-8)
 
 

@@ -8,12 +8,12 @@ import pytest
 
 from models.errors import InvalidInputError
 from models.losses.copper import phase_resistance, resistance_ratio, winding_shares
+from models.losses.families import magnet_skin_ratio
 from models.losses.iron import loss_coefficients, loss_coefficients_of_components
 from models.losses.magnet import (
     block_loss,
     magnet_loss,
     magnet_skin_depth,
-    skin_ratio,
     skin_reduction,
     slot_order,
 )
@@ -134,7 +134,7 @@ class TestMagnet:
         for key in ("magnet_axial_segments", "magnet_width_segments"):
             loss = [float(magnet_loss(machine(**{key: n}), 0.02, 50.0)) for n in (1, 2, 4, 12)]
             assert loss == sorted(loss, reverse=True)
-            assert np.all(skin_ratio(machine(**{key: 4}), 50.0) < 1.0)
+            assert magnet_skin_ratio(machine(**{key: 4}), 50.0) < 1.0
 
     def test_segments_raise_loss_where_the_skin_effect_limits_them(self) -> None:
         """A uniform ripple keeps to a layer of one skin depth along each piece's edge: the loss
@@ -157,7 +157,7 @@ class TestMagnet:
         assert slot_order(m) == 12
         low = float(magnet_loss(m, 0.01, 5.0))
         assert float(magnet_loss(m, 0.01, 5.0, order=12)) == pytest.approx(4 * low, rel=1e-3)
-        assert float(skin_ratio(m, 800.0)) == pytest.approx(
+        assert magnet_skin_ratio(m, 800.0) == pytest.approx(
             min(m.rotor.magnet_width, m.stack_length / 6)
             / np.sqrt(1.5e-6 / (pi * 9600.0 * 4e-7 * pi * 1.05)),
             rel=1e-6,

@@ -71,7 +71,13 @@ def loss_split_data(performance: Performance) -> tuple[LossCase, ...]:
 
 def _parts(loss: Losses, weight: np.ndarray[tuple[int], np.dtype[np.float64]]) -> tuple[float, ...]:
     eddy = loss.magnet + loss.sleeve
-    values = (loss.winding_dc, loss.winding_ac, loss.iron, eddy, loss.mechanical.total)
+    values = (
+        loss.winding_dc,
+        loss.winding_ac,
+        loss.iron + loss.rotor_iron,
+        eddy,
+        loss.mechanical.total,
+    )
     return tuple(float(weight @ value) for value in values)
 
 
