@@ -28,6 +28,7 @@ from optim.export.pictures import drawings, picture_data
 from optim.export.plots.figure import png_bytes, svg_text
 from optim.export.plots.front import FrontPicture, draw_front
 from optim.export.table import csv_text, mat_bytes
+from optim.export.thermal_table import thermal_branch_table, thermal_node_table
 
 
 @dataclass(frozen=True)
@@ -270,6 +271,8 @@ def _tables(
         ("vehicle, thermal", cycle_table(performance)),
         ("purchasing", bill_table(performance, values, context)),
         ("purchasing", sensitivity_table(performance, values, context)),
+        ("thermal", thermal_node_table(performance)),
+        ("thermal", thermal_branch_table(performance)),
         *(("noise", table) for table in [force_order_table(performance)] if table is not None),
     )
     files = [

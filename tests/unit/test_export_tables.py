@@ -16,6 +16,7 @@ from optim.export.drive_tables import control_table, cycle_table, envelope_table
 from optim.export.map_tables import efficiency_table, flux_table, loss_coefficient_table
 from optim.export.noise_table import force_order_table
 from optim.export.table import Column, Table, column, csv_text, mat_bytes
+from optim.export.thermal_table import thermal_branch_table, thermal_node_table
 from tests.export_case import CONTEXT, DUTY, performance, values
 
 MAKERS = (flux_table, loss_coefficient_table, efficiency_table, control_table, envelope_table,
@@ -215,6 +216,30 @@ def test_force_orders_lead_with_the_pole_order_and_are_those_of_the_metric():
     at_mode = t["meeting_speed"] / 60.0 * t["rotation_order"]
     np.testing.assert_allclose(at_mode, t["mode_frequency"], rtol=1e-9)
     assert values()["pole_order_frequency"] == pytest.approx(t["mode_frequency"][0], rel=1e-9)
+
+
+def test_thermal_tables_hold_the_whole_network():
+    """Conductance matrix and boundary heat at top speed rebuilt from the written rows alone."""
+    nodes, branches = (make(performance()) for make in (thermal_node_table, thermal_branch_table))
+    names = list(nodes["node"])
+    matrix, source = np.zeros((len(names), len(names))), np.zeros(len(names))
+    for first, second, g, t in zip(
+        branches["from"], branches["to"], branches["conductance_top_speed"],
+        branches["boundary_temperature"],
+    ):  # fmt: skip
+        i = names.index(first)
+        matrix[i, i] += g
+        if second.startswith("outside: "):
+            source[i] += g * t
+            continue
+        j = names.index(second)
+        matrix[j, j] += g
+        matrix[i, j] -= g
+        matrix[j, i] -= g
+    network = performance().heat.network
+    np.testing.assert_allclose(matrix, network.conductance(DUTY.top_speed), atol=1e-9)
+    np.testing.assert_allclose(source, network.source, atol=1e-9)
+    assert sum(nodes["winding_share"]) == pytest.approx(1.0)
 
 
 def test_cost_sensitivity_lists_every_price_and_sums_to_the_whole():
