@@ -124,13 +124,12 @@ export function saveAs(blob, name) {
 }
 
 /**
- * Follow a run's events until it ends or `signal` aborts.
+ * Follow a run's events until it ends or `signal` aborts, after the event whose id is `last`.
  *
  * Read by fetch, since EventSource can send no token. A broken line is taken up again after the last
  * event that came whole, so nothing is lost or told twice.
  */
-export async function follow(run, { onEvent, onLine, signal }) {
-  let last = "";
+export async function follow(run, { last = "", onEvent, onLine, signal }) {
   for (let wait = 500; !signal.aborted; wait = Math.min(2 * wait, 8000)) {
     try {
       const answer = await fetch(`${BASE}${of(run)}/events`, {
@@ -145,7 +144,7 @@ export async function follow(run, { onEvent, onLine, signal }) {
         wait = 500;
         for (const event of reader.read(part.value)) {
           last = event.id || last;
-          onEvent(event.name, JSON.parse(event.data));
+          onEvent(event.name, JSON.parse(event.data), last);
           if (event.name === "end") return;
         }
       }

@@ -15,6 +15,11 @@ import {
   words,
 } from "./wording.js";
 
+/** Stands at once; the service's own cautions take its place. */
+const CAUTION =
+  "Design aid only. High voltage (also from a turning rotor with the inverter off), rotating parts and " +
+  "strong magnets can kill or maim.";
+
 export async function candidateView(place, { run, number }, { basket, signal }) {
   document.title = `Candidate ${number} · Paretorque`;
   const found = await api.candidate(run, number);
@@ -23,7 +28,7 @@ export async function candidateView(place, { run, number }, { basket, signal }) 
     { class: "pictures-grid" },
     h("p", { class: "soft busy" }, "drawing the curves …"),
   );
-  const section = h("div", { class: "section-drawing" });
+  const section = h("div", { class: "section-drawing" }, h("p", { class: "soft" }, "drawing the section …"));
   const side = h("button", {
     type: "button",
     class: "quiet",
@@ -88,7 +93,7 @@ export async function candidateView(place, { run, number }, { basket, signal }) 
     ),
     h("section", { class: "panel" }, h("h2", {}, "Metrics"), valueList(found.metrics, numberText)),
     verified(found.verification, found.metrics),
-    h("section", { class: "panel cautions" }, h("h2", {}, "Cautions"), h("ul")),
+    h("section", { class: "panel cautions" }, h("h2", {}, "Cautions"), h("ul", {}, h("li", {}, CAUTION))),
   );
 
   async function save(button) {

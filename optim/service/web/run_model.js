@@ -9,6 +9,7 @@ export class RunModel extends EventTarget {
     this.run = run;
     this.study = study;
     this.status = null;
+    this.last = "";
     this.points = [];
     this.byNumber = new Map();
     this.brushes = new Map();

@@ -76,6 +76,7 @@ export async function runView(place, { run }, { basket, models, signal }) {
         return;
       }
       take(await api.act(name, action));
+      if (!isFollowing) await follow(); // a run that had ended goes on
     } catch (error) {
       notice(error.message, "wrong");
     }
@@ -96,7 +97,8 @@ export async function runView(place, { run }, { basket, models, signal }) {
     }
   }
 
-  function onEvent(kind, content) {
+  function onEvent(kind, content, id) {
+    model.last = id; // who comes back is told only what is new
     if (kind === "points") model.add(content.points);
     else if (kind === "progress") {
       const isNew = content.state !== model.status.state;
@@ -114,7 +116,14 @@ export async function runView(place, { run }, { basket, models, signal }) {
     }
   }
 
-  await api.follow(name, { onEvent, onLine: (isWhole) => (line.hidden = isWhole), signal });
+  let isFollowing = false;
+  async function follow() {
+    isFollowing = true;
+    const onLine = (isWhole) => (line.hidden = isWhole);
+    await api.follow(name, { last: model.last, onEvent, onLine, signal });
+    isFollowing = false;
+  }
+  await follow();
 }
 
 /** Return the cells of the title block: what a sheet says of itself. */
