@@ -6,6 +6,9 @@ import time
 import psutil
 import pytest
 
+from optim.service.running import compile_models
+from optim.study.load import load
+from tests.commands import DEMO
 from tests.fault.service_case import KIM, REAL_DRIVER, service_case
 
 # The driver last: the other job goes on meanwhile and may come to its end.
@@ -124,6 +127,7 @@ def test_a_second_service_waits_until_the_first_has_gone(tmp_path):
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("driver", [REAL_DRIVER], ids=["circuit-model"])
 def test_kill_9_at_random_moments_with_the_real_model(store_address, tmp_path, kind, driver):
+    compile_models(load(DEMO))  # may take minutes, which no test here is about
     pick = random.Random(f"{kind}")
     settings = {"budget": 500, "driver": driver, "workers": 2}
     with service_case(store_address, tmp_path, **settings) as case:
