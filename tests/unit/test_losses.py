@@ -227,3 +227,25 @@ def test_build_factor_multiplies_all_parts() -> None:
     built = loss_coefficients(wave, np.ones(1), replace(SHEET, build_factor=1.7))
     for p, q in zip(plain, built):
         assert q == pytest.approx(1.7 * p)
+
+
+class TestMinorLoops:
+    def test_a_minor_loop_by_hand(self) -> None:
+        """Up to 1 T with a dip of 0.4 T on the way, back down: B_p = 1, one minor loop of 0.4 T:
+        factor 1 + 0.65 x 0.4 (Lavers, Biringer, Hollitscher 1978, from memory)."""
+        plain = np.array([-1.0, -0.5, 0.0, 0.5, 0.8, 1.0, 0.5, 0.0, -0.5, -0.8])
+        dipped = np.array([-1.0, -0.5, 0.0, 0.5, 0.1, 1.0, 0.5, 0.0, -0.5, -0.8])
+        one = np.ones(1)
+        without = loss_coefficients(plain[None], one, SHEET)[0]
+        with_loop = loss_coefficients(dipped[None], one, SHEET)[0]
+        assert with_loop / without == pytest.approx(1.0 + 0.65 * 0.4, rel=1e-9)
+
+    def test_none_in_a_plain_wave_and_a_bias_does_not_count(self) -> None:
+        theta = 2 * pi * np.arange(30) / 30
+        wave = 0.3 * np.cos(theta)[None]
+        plain = loss_coefficients(wave, np.ones(1), SHEET)
+        biased = loss_coefficients(wave + 0.9, np.ones(1), SHEET)
+        fit = SHEET.loss
+        law = SHEET.build_factor * fit.hysteresis * 0.3 ** (fit.alpha + 0.3 * fit.beta)
+        assert plain[0] == pytest.approx(law, rel=1e-9)
+        np.testing.assert_allclose(biased, plain, rtol=1e-9)
