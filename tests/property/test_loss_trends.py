@@ -47,7 +47,7 @@ def test_energy_balances_at_every_point_of_the_map() -> None:
         assert np.all(part >= -1e-9)
     opening = grid.losses.winding_ac_opening
     assert np.all(opening <= grid.losses.winding_ac + 1e-9)
-    assert np.all(opening >= grid.losses.winding_ac / 4.0)
+    assert np.all(opening >= grid.losses.winding_ac / 4.0 - 1e-9)
 
 
 def test_magnet_pieces() -> None:
@@ -97,8 +97,13 @@ def test_faults() -> None:
         thick["demagnetisation_margin_short_circuit"]
         > (base["demagnetisation_margin_short_circuit"])
     )
-    assert thick["back_emf_line_peak"] > base["back_emf_line_peak"]
-    assert thick["rectification_voltage"] > base["rectification_voltage"]
+    # Its back-EMF falls all the same: barrier and pocket grow with the magnet's thickness, which
+    # leaves it less width.
+    assert thick["magnet_width"] < base["magnet_width"]
+    strong = values(magnet_grade="N48H")
+    assert strong["back_emf_line_peak"] > base["back_emf_line_peak"]
+    assert strong["rectification_voltage"] > base["rectification_voltage"]
+    assert strong["demagnetisation_margin"] < base["demagnetisation_margin"]
     # 2 / pi of the link against sqrt(3) of the phase: without saliency's help the link reached is
     # pi / (2 sqrt(3)) of the line's peak; saliency can only raise it.
     assert base["rectification_voltage"] >= 0.9 * base["back_emf_line_peak"]
