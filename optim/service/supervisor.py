@@ -25,8 +25,10 @@ from optim.store.queue_contract import JobRecord, JobStore
 logger = logging.getLogger(__name__)
 
 SILENCE_SECONDS = 900.0
-"""A driver that has not been heard of for so long [s] is ended and started again. Compiling the models
-on a busy machine takes minutes, in which it says nothing."""
+"""A driver that has not been heard of for so long [s] is ended and started again.
+
+Compiling the models on a busy machine takes minutes, in which it says nothing.
+"""
 LEAVE_SECONDS = 30.0
 """How long drivers may take to finish what runs when the service stops [s]."""
 _STEP_SECONDS = 0.2

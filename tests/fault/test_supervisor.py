@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from optim.jobs import life_cycle
-from optim.service.supervisor import Supervisor, SupervisorSettings
+from optim.service.supervisor import SILENCE_SECONDS, Supervisor, SupervisorSettings
 from optim.store.errors import StaleStateError
 from optim.store.opening import open_database
 
@@ -144,7 +144,7 @@ def test_a_silent_driver_is_ended_and_started_again(store, address):
         wait_until(lambda: store.is_held("r"))
         time.sleep(0.5)
         assert store.job("r").state == "running"
-        ahead[0] = 1000.0  # more than a driver may be silent
+        ahead[0] = 2.0 * SILENCE_SECONDS  # more than a driver may be silent
         wait_until(lambda: any("crashed" in text for text in texts(store, "r")))
     finally:
         made.stop()
