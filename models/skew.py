@@ -10,6 +10,7 @@ from scipy.interpolate import RectBivariateSpline
 
 from models.flux_maps import FluxMaps
 from models.machine import Machine
+from models.magnetics import MagneticModel
 
 Array = NDArray[np.float64]
 
@@ -44,6 +45,17 @@ def turned(i_d: float, i_q: float, angle: float) -> tuple[float, float]:
     """Return dq currents [A] in the axes of a slice that leads by an electrical angle [rad]."""
     c, s = cos(angle), sin(angle)
     return i_d * c + i_q * s, i_q * c - i_d * s
+
+
+def magnet_torque(
+    machine: Machine, model: MagneticModel, *, i_d: float, i_q: float, magnet_temperature: float
+) -> float:
+    """Return the magnets' share of the torque [N*m], the mean over the slices of the rotor."""
+    parts = []
+    for angle in slice_angles(machine).tolist():
+        d, q = turned(i_d, i_q, angle)
+        parts.append(model.magnet_torque(i_d=d, i_q=q, magnet_temperature=magnet_temperature))
+    return sum(parts) / len(parts)
 
 
 def skewed(maps: FluxMaps, angles: Array) -> FluxMaps:

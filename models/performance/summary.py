@@ -41,7 +41,7 @@ from models.performance.faults import fault_metrics
 from models.performance.heat import HeatResult, heat
 from models.performance.noise import noise_metrics
 from models.performance.policy import policy_saving
-from models.skew import skewed, slice_angles, turned
+from models.skew import magnet_torque, skewed, slice_angles
 from models.thermal.coolants import ALUMINIUM, frame_volume, jacket_pressure_drop
 
 SMALL_SHARE = 0.1
@@ -183,7 +183,13 @@ def _torque_and_power(result: Performance, key: _KeyPoints) -> dict[str, float]:
     voltage = np.hypot(*terminal_voltage(drive, key.i_d, key.i_q, key.speed, key.losses))
     apparent = 1.5 * table.current_peak * float(voltage[0])
     # End turns add linkage along the current, which makes no torque: the model may leave them out.
-    reluctance = peak_torque - _magnet_torque(result, i_d, i_q)
+    reluctance = peak_torque - magnet_torque(
+        result.machine,
+        result.model,
+        i_d=i_d,
+        i_q=i_q,
+        magnet_temperature=rotor_temperatures(result.machine, duty)[0],
+    )
     psi_open = open_circuit_flux(table)
     shaft_low = key.torque - drag_torque(key.losses, key.speed)
     shaft_nominal = _envelope_shaft(result)
@@ -203,20 +209,6 @@ def _torque_and_power(result: Performance, key: _KeyPoints) -> dict[str, float]:
         "power_factor": float(key.terminal_power[0]) / apparent if apparent else 0.0,
         "reluctance_share": reluctance / peak_torque,
     }
-
-
-def _magnet_torque(result: Performance, i_d: float, i_q: float) -> float:
-    """Return the magnets' share of the torque [N*m], the mean over the slices of a skewed rotor."""
-    angles = slice_angles(result.machine).tolist()
-    parts = []
-    for angle in angles:
-        d, q = turned(i_d, i_q, angle)
-        parts.append(
-            result.model.magnet_torque(
-                i_d=d, i_q=q, magnet_temperature=rotor_temperatures(result.machine, result.duty)[0]
-            )
-        )
-    return sum(parts) / len(parts)
 
 
 def _inductance_d(table: TorqueTable, i_d: float, psi_d: float, psi_open: float) -> float:

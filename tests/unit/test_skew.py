@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from models.control.linear import ConstantMachine
-from models.skew import skew_factor, skewed, slice_angles, turned
+from models.skew import magnet_torque, skew_factor, skewed, slice_angles, turned
 from tests.flux_map_cases import constant_maps, flux_maps, saturating
 from tests.machines import machine
 
@@ -70,6 +70,20 @@ def test_saturating_machine_keeps_its_reciprocity() -> None:
     across = np.gradient(got.psi_d, i_q, axis=1)[5:-8, 5:-8]
     along = np.gradient(got.psi_q, i_d, axis=0)[5:-8, 5:-8]
     np.testing.assert_allclose(across, along, atol=6e-6)  # of 6e-4 H
+
+
+def test_magnet_torque_is_the_mean_over_slices() -> None:
+    """A made-up model whose magnet torque is psi i_q: psi i_q mean cos(b) for symmetric slices."""
+
+    class Made:
+        name = "made"
+
+        def magnet_torque(self, *, i_d: float, i_q: float, magnet_temperature: float) -> float:
+            return 0.6 * i_q + 0.0 * i_d * magnet_temperature
+
+    m = machine(skew_steps=3)
+    got = magnet_torque(m, Made(), i_d=-100.0, i_q=200.0, magnet_temperature=90.0)  # type: ignore[arg-type]
+    assert got == pytest.approx(0.6 * 200.0 * skew_factor(slice_angles(m)))
 
 
 def test_currents_turn_with_the_slice() -> None:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from models.axes import is_turned
 from models.control.table import torque_at_angle
 from models.performance.summary import Performance
+from models.skew import magnet_torque
 from optim.export import palette
 from optim.export.plots.figure import SMALL, new_figure, strokes, style, top_legend
 
@@ -53,7 +54,9 @@ def torque_angle_data(performance: Performance, *, points: int = 31) -> TorqueAn
     total = torque_at_angle(table, current, angle)
     magnet = np.array(
         [
-            performance.model.magnet_torque(
+            magnet_torque(
+                performance.machine,
+                performance.model,
                 i_d=-current * float(np.sin(a)),
                 i_q=current * float(np.cos(a)),
                 magnet_temperature=duty.temperatures.magnet_rated,
