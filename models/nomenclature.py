@@ -275,9 +275,9 @@ _METRICS: tuple[Metric, ...] = (
     Metric("continuous_power", "P_cont", "kW", "Power at half of top speed held without end within winding and magnet temperature limits, with the remanence of the magnet temperature reached.", 5, 400, "more"),
     Metric("peak_hold_time", "t_pk", "s", "Time from mean cycle temperatures that the largest torque at the duty's base speed can be held before a temperature limit.", 2, 600, "more"),
     Metric("torque_per_current", "k_T", "N*m/A", "Peak torque per ampere rms of phase current.", 0.1, 3, "more"),
-    Metric("saliency", "L_q/L_d", "", "Apparent q-axis over d-axis inductance at the peak-torque point: (psi_q/i_q) / ((psi_d - psi_m)/i_d), in reluctance machines the low- over the high-reluctance axis; where i_d is below a tenth of the current, L_d is taken at half the current on negative d.", 1, 6),
+    Metric("saliency", "L_q/L_d", "", "Apparent q-axis over d-axis inductance at the peak-torque point: (psi_q/i_q) / ((psi_d - psi_m)/i_d), in reluctance machines the low- over the high-reluctance axis; where i_d is below a tenth of the current, L_d is taken at half the current on negative d.", 1, 6, families=_WITH_MAGNETS),
     Metric("power_factor", "PF", "", "Power factor at peak torque and base speed.", 0.5, 0.99, "more"),
-    Metric("reluctance_share", "T_rel/T", "%", "Share of peak torque that is reluctance torque, by frozen permeability.", 0, 100),
+    Metric("reluctance_share", "T_rel/T", "%", "Share of peak torque that is reluctance torque, by frozen permeability.", 0, 100, families=_WITH_MAGNETS),
     # --- back-EMF, field weakening, faults
     Metric("open_circuit_flux", "psi_m", "mWb", "Open-circuit flux linkage of one phase at the rated magnet temperature.", 0, 400),
     Metric("back_emf_line_peak", "U_oc", "V", "Peak of the fundamental line-to-line back-EMF at top speed, inverter off, cold magnets.", 0, 2000, "less"),

@@ -7,6 +7,7 @@ from importlib.metadata import PackageNotFoundError, version
 from models import PHYSICS_VERSION
 from models.nomenclature import CONVENTIONS
 from models.performance.summary import Performance
+from optim.export.families import carried_temperature
 from optim.study.model import Limit
 
 
@@ -85,7 +86,7 @@ def provenance(performance: Performance, context: PackContext) -> tuple[str, ...
         f"{PHYSICS_VERSION}, Paretorque {context.version}",
         f"supply {duty.supply.dc_voltage:g} V nominal, {duty.supply.dc_voltage_min:g} V lowest, "
         f"{duty.supply.phase_current:g} A rms; winding "
-        f"{duty.temperatures.winding_rated:g} degC, magnets {duty.temperatures.magnet_rated:g} "
-        f"degC unless a column says otherwise",
+        f"{duty.temperatures.winding_rated:g} degC, "
+        f"{carried_temperature(performance.machine, duty)} degC unless a column says otherwise",
         *(f"convention: {line}" for line in CONVENTIONS),
     )

@@ -29,6 +29,8 @@ LAYERS = {
     "barrier": ("FLUX_BARRIERS", 253),
     "shaft": ("SHAFT", 252),
     "sleeve": ("SLEEVE", 92),
+    "bar": ("CAGE_BARS", 40),
+    "rotor_slot_air": ("ROTOR_SLOT_OPENING", 254),
     "air_gap": ("AIR_GAP", 254),
 }
 ARROWS = "MAGNETISATION"

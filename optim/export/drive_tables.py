@@ -12,7 +12,7 @@ from models.control.operate import envelope
 from models.control.table import torque_table
 from models.performance.drive import Drive, drag_torque, losses, shaft_points
 from models.performance.summary import Performance
-from optim.export.table import EDDY_NOTE, Table, column, current_note
+from optim.export.table import EDDY_NOTE, Table, column, current_note, rotor_loss
 
 Array = NDArray[np.float64]
 RPM = 30.0 / pi
@@ -201,7 +201,7 @@ def cycle_table(performance: Performance) -> Table:
             column("loss_winding_ac", "W", parts.winding_ac),
             column("loss_iron", "W", parts.iron, "stator sheets"),
             column("loss_rotor_iron", "W", parts.rotor_iron),
-            column("loss_magnet", "W", parts.magnet + parts.sleeve, EDDY_NOTE),
+            rotor_loss(parts, is_cage=performance.drive.table.cage_loss is not None),
             column("loss_mechanical", "W", parts.mechanical.total),
             column("loss_total", "W", parts.total),
         ),

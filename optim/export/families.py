@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from math import cos, degrees, sin
 
 from models.cage_rotor import CageRotor
+from models.duty import Duty
 from models.machine import InteriorRotor, LayeredRotor, Machine, rotor_as
+from models.performance.families import rotor_temperatures
 from models.surface_rotor import SurfaceRotor
 
 MM = 1e3
@@ -191,3 +193,13 @@ NOTES: Mapping[str, RotorNotes] = {
     "reluctance": RotorNotes(layered_marks, layered_blocks),
     "surface": RotorNotes(surface_marks, surface_block),
 }
+
+
+def carried(machine: Machine) -> str:
+    """Return what a rotor carries, in words: `magnets` or `cage`."""
+    return "cage" if isinstance(machine.rotor, CageRotor) else "magnets"
+
+
+def carried_temperature(machine: Machine, duty: Duty) -> str:
+    """Return what a rotor carries and its rated temperature: `magnets 90`."""
+    return f"{carried(machine)} {rotor_temperatures(machine, duty)[0]:g}"

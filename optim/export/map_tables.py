@@ -5,10 +5,13 @@ from math import sqrt
 import numpy as np
 
 from models.axes import is_turned, published, published_grid
+from models.control.slip import slip_frequency
 from models.control.surface import Array
 from models.control.table import TorqueTable, resample, torque_table
+from models.performance.families import rotor_temperatures
 from models.performance.summary import Performance
-from optim.export.table import EDDY_NOTE, Table, column, current_note
+from optim.export.families import carried
+from optim.export.table import Table, column, current_note, rotor_loss
 
 
 def flux_table(performance: Performance, magnet_temperature: float | None = None) -> Table:
@@ -23,7 +26,8 @@ def flux_table(performance: Performance, magnet_temperature: float | None = None
     """
     drive, machine = performance.drive, performance.machine
     maps, duty = drive.maps, performance.duty
-    degrees = duty.temperatures.magnet_rated if magnet_temperature is None else magnet_temperature
+    rated = rotor_temperatures(machine, duty)[0]
+    degrees = rated if magnet_temperature is None else magnet_temperature
     table = torque_table(
         maps,
         pole_pairs=machine.pole_pairs,
@@ -37,7 +41,7 @@ def flux_table(performance: Performance, magnet_temperature: float | None = None
     is_rated = magnet_temperature is None
     return Table(
         name="flux_map" if is_rated else "flux_map_hot",
-        title=f"Flux linkages and torque over dq current, magnets at {degrees:g} degC",
+        title=f"Flux linkages and torque over dq current, {carried(machine)} at {degrees:g} degC",
         columns=(
             column("i_d", "A", i_d, "peak value"),
             column("i_q", "A", i_q, "peak value"),
@@ -137,7 +141,7 @@ def efficiency_table(performance: Performance) -> Table:
             column("loss_winding_ac", "W", parts.winding_ac, "added by skin and proximity"),
             column("loss_iron", "W", parts.iron, "stator sheets"),
             column("loss_rotor_iron", "W", parts.rotor_iron),
-            column("loss_magnet", "W", parts.magnet + parts.sleeve, EDDY_NOTE),
+            rotor_loss(parts, is_cage=performance.drive.table.cage_loss is not None),
             column("loss_mechanical", "W", parts.mechanical.total),
             column("loss_total", "W", parts.total),
             column("terminal_power", "W", grid.terminal_power, "into the terminals"),
@@ -149,4 +153,28 @@ def efficiency_table(performance: Performance) -> Table:
             "generating to full motoring",
         ),
         shape=grid.torque.shape,
+    )  # fmt: skip
+
+
+def cage_table(performance: Performance) -> Table | None:
+    """Return cage loss and slip over i_d and i_q of a cage machine; None for other rotors."""
+    table = performance.drive.table
+    if table.cage_loss is None:
+        return None
+    i_d, i_q = np.meshgrid(table.i_d, table.i_q, indexing="ij")
+    loss = np.maximum(table.cage_loss, 0.0)
+    slip = slip_frequency(table, table.torque.ravel(), i_d.ravel(), i_q.ravel())
+    degrees = rotor_temperatures(performance.machine, performance.duty)[0]
+    return Table(
+        name="cage_map",
+        title=f"Cage loss and slip over dq current in rotor-flux axes, cage at {degrees:g} degC",
+        columns=(
+            column("i_d", "A", i_d, "peak value, along the rotor's flux"),
+            column("i_q", "A", i_q, "peak value"),
+            column("loss_cage", "W", loss, "bars and rings"),
+            column("slip_frequency", "Hz", slip.reshape(i_d.shape) / (2.0 * np.pi),
+                   "stator frequency less that of the rotor; 0 where there is no torque"),
+        ),
+        notes=("loss and slip go with the cage's resistivity; even and odd in i_q",),
+        shape=i_d.shape,
     )  # fmt: skip

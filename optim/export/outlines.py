@@ -9,6 +9,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from math import atan, atan2, cos, hypot, pi, sin
 
+from models.cage_rotor import CageRotor
+from models.geometry.cage import bar_pitch_regions
 from models.geometry.section import Outline, Point, Region, Section, arc_bulge, arc_centre
 from models.geometry.stator import slot_pitch_regions
 from models.machine import Machine
@@ -59,9 +61,23 @@ def machine_regions(machine: Machine, section: Section) -> tuple[Region, ...]:
             grade=machine.lamination.name,
         )
     ]
+    rotor = machine.rotor
+    if isinstance(rotor, CageRotor):
+        # bars per pole need not be whole: each bar pitch is drawn in its own place
+        for k in range(rotor.bars):
+            angle = -half_pole + (k + 0.5) * rotor.slot_pitch
+            out += bar_pitch_regions(rotor, angle=angle, index=k, grade=machine.lamination.name)
+        out += [_turned(r, k, pi / 2.0) for k in range(4) for r in _quarter_shaft(rotor)]
+        return tuple(out)
     for pole in range(2 * machine.pole_pairs):
         out += [_turned(region, pole, 2.0 * half_pole) for region in section.rotor]
     return tuple(out)
+
+
+def _quarter_shaft(rotor: CageRotor) -> tuple[Region]:
+    r = rotor.shaft_radius
+    outline = Outline(((0.0, 0.0), (r, 0.0), (0.0, r)), (0.0, arc_bulge(0.5 * pi), 0.0))
+    return (Region("shaft", "shaft", "shaft", outline),)
 
 
 def _turned(region: Region, pole: int, pitch: float) -> Region:

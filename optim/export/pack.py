@@ -21,7 +21,7 @@ from optim.export.drawing_dxf import section_dxf
 from optim.export.drawing_svg import section_svg
 from optim.export.drive_tables import control_table, cycle_table, envelope_table, fault_table
 from optim.export.errors import PackError
-from optim.export.map_tables import efficiency_table, flux_table, loss_coefficient_table
+from optim.export.map_tables import cage_table, efficiency_table, flux_table, loss_coefficient_table
 from optim.export.noise_table import force_order_table
 from optim.export.pack_index import index_text
 from optim.export.pictures import drawings, picture_data
@@ -260,9 +260,11 @@ def _tables(
     head: tuple[str, ...],
 ) -> list[PackFile]:
     hot = performance.duty.temperatures.magnet_hot
+    # linkages of a cage machine do not know its temperature: slip takes the hot map's place
+    cage = cage_table(performance)
     readers = (
         ("control", flux_table(performance)),
-        ("control", flux_table(performance, hot)),
+        ("control", flux_table(performance, hot) if cage is None else cage),
         ("control", loss_coefficient_table(performance)),
         ("control", control_table(performance)),
         ("control, vehicle", envelope_table(performance)),

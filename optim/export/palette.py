@@ -36,6 +36,8 @@ PART_COLOURS = {
     "barrier": PAPER,
     "shaft": SHAFT,
     "sleeve": MOSS,
+    "bar": CONDUCTOR,
+    "rotor_slot_air": PAPER,
     "air_gap": PAPER,
 }
 EFFICIENCY_MAP = "cividis"

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy.io import savemat
 
 from models.axes import is_turned
+from models.performance.drive import Losses
 
 Array = NDArray[np.float64]
 DIGITS = 10
@@ -18,6 +19,7 @@ _MAT_TEXT = 116
 
 
 EDDY_NOTE = "magnets, and the sleeve over them"
+CAGE_NOTE = "bars and rings (slip times gap power), and stray load loss"
 """What a column of rotor eddy loss covers."""
 
 
@@ -161,3 +163,10 @@ def _text_array(lines: Sequence[str]) -> NDArray[np.object_]:
     out = np.empty((len(lines), 1), dtype=object)
     out[:, 0] = list(lines)
     return out
+
+
+def rotor_loss(parts: Losses, *, is_cage: bool) -> Column:
+    """Return the column of what the rotor's magnets and sleeve, or its cage, lose."""
+    if is_cage:
+        return column("loss_cage", "W", parts.cage + parts.stray, CAGE_NOTE)
+    return column("loss_magnet", "W", parts.magnet + parts.sleeve, EDDY_NOTE)

@@ -5,6 +5,7 @@ from numpy.typing import NDArray
 
 from models.control.operate import envelope, operate
 from models.performance.drive import drag_torque, losses
+from models.performance.families import rotor_temperatures
 from models.performance.heat import LEVELS, thermal_load
 from models.performance.summary import Performance
 from models.thermal.rating import continuous_rating
@@ -48,7 +49,7 @@ def continuous_torque(performance: Performance, speed: Array) -> Array:
                  load.reference_temperature),
             levels[k],
             winding_limit=duty.temperatures.winding_limit,
-            magnet_limit=duty.temperatures.magnet_limit,
+            magnet_limit=rotor_temperatures(drive.machine, duty)[1],
         )  # fmt: skip
         lost = float(np.interp(rating.torque, levels[k], drag[rows]))
         out[k] = max(0.0, rating.torque - lost)

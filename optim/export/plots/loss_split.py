@@ -14,7 +14,7 @@ from optim.export.notation import number_text
 from optim.export.plots.figure import NORMAL, SMALL, new_figure, style, top_legend
 
 PARTS = ("winding_dc", "winding_ac", "iron", "magnet", "mechanical")
-_NAMES = ("winding DC", "AC", "iron", "magnets", "friction")
+_NAMES = ("winding DC", "AC", "iron", "magnets or cage", "friction")
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ def loss_split_data(performance: Performance) -> tuple[LossCase, ...]:
 
 
 def _parts(loss: Losses, weight: np.ndarray[tuple[int], np.dtype[np.float64]]) -> tuple[float, ...]:
-    eddy = loss.magnet + loss.sleeve
+    eddy = loss.magnet + loss.sleeve + loss.cage + loss.stray
     values = (
         loss.winding_dc,
         loss.winding_ac,

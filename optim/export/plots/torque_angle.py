@@ -51,6 +51,8 @@ def torque_angle_data(performance: Performance, *, points: int = 31) -> TorqueAn
     duty, table = performance.duty, performance.drive.table
     current = table.current_peak
     angle = np.linspace(0.0, 0.5 * pi, points)
+    if table.cage_loss is not None:
+        return _cage_torque_angle(performance, angle)
     total = torque_at_angle(table, current, angle)
     magnet = np.array(
         [
@@ -77,6 +79,24 @@ def torque_angle_data(performance: Performance, *, points: int = 31) -> TorqueAn
     )
 
 
+def _cage_torque_angle(performance: Performance, angle: Array) -> TorqueAngle:
+    """Return torque of a cage machine from the q axis towards its rotor flux; there is no split."""
+    table = performance.drive.table
+    total = torque_at_angle(table, table.current_peak, -angle)
+    i_d, i_q = float(table.mtpa[1, -1]), float(table.mtpa[2, -1])
+    zero = np.zeros_like(total)
+    return TorqueAngle(
+        angle=angle,
+        total=total,
+        magnet=zero,
+        reluctance=zero,
+        phase_current=performance.duty.supply.phase_current,
+        best_angle=float(np.arctan2(i_d, i_q)),
+        best_torque=table.peak_torque,
+        first_axis="q",
+    )
+
+
 def draw_torque_angle(
     data: TorqueAngle, *, footer: str, width: float = 120.0, height: float = 85.0
 ) -> Figure:
@@ -84,15 +104,13 @@ def draw_torque_angle(
     figure = new_figure(width, height, footer=footer)
     axes = figure.subplots()
     degrees = np.degrees(data.angle)
-    strokes(
-        axes,
-        degrees,
-        (
-            (data.total, "total", palette.INK, "-"),
-            (data.magnet, "magnets", palette.MAGNET, "--"),
-            (data.reluctance, "reluctance", palette.IRON, "-."),
-        ),
+    parts = (
+        (data.total, "total", palette.INK, "-"),
+        (data.magnet, "magnets", palette.MAGNET, "--"),
+        (data.reluctance, "reluctance", palette.IRON, "-."),
     )
+    is_split = bool(np.any(data.magnet) or np.any(data.reluctance))
+    strokes(axes, degrees, parts if is_split else parts[:1])
     best = np.degrees(data.best_angle)
     axes.plot([best], [data.best_torque], "o", color=palette.INK, markersize=4.5)
     axes.annotate(
