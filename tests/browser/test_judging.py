@@ -13,9 +13,11 @@ from optim.ranking.preferences import rank
 from optim.service.documents import metric_entries
 from optim.service.http.study_documents import nomenclature_document, study_entries
 from optim.study.change import with_changes
+from optim.study.families import has_metric
 from optim.study.judge import judge, needed_metrics
 from optim.study.load import loads
 from optim.study.model import Preferences
+from optim.study.space import FAMILY
 from tests.service_case import served
 from tests.study_example import HARBOUR_VAN
 
@@ -56,12 +58,12 @@ def study():
 
 
 def designs(study, count, *, seed):
-    """Return designs whose metrics lie around the limits, with equal and dominated ones."""
+    """Return designs around the limits, some equal, some dominated, some of a second family."""
     generator = np.random.default_rng(seed)
     scales = {}
     for limit in study.limits:
         scales.setdefault(limit.metric, abs(limit.bound) or 0.3)
-    out: list[tuple[int, Evaluation]] = []
+    out: list[tuple[int, Evaluation, dict[str, str]]] = []
     drawn: list[dict[str, float]] = []
     for number in range(count):
         metrics: dict[str, float] = {}
@@ -75,13 +77,15 @@ def designs(study, count, *, seed):
             metrics = dict(drawn[number - 5])
         drawn.append(metrics)
         status = "failed" if number % 23 == 11 else "infeasible" if number % 19 == 9 else "ok"
-        out.append((number, Evaluation(status, "circuit", metrics if status == "ok" else {})))
+        family = "cage" if number % 4 == 3 else study.family
+        had = {n: v for n, v in metrics.items() if has_metric(family, n)} if status == "ok" else {}
+        out.append((number, Evaluation(status, "circuit", had), {FAMILY: family}))
     return out
 
 
 def expected(study, evaluated):
     """Return (number, score) of the front in order, as the service ranks it."""
-    judged = {n: judge(study, e, {}) for n, e in evaluated}
+    judged = {n: judge(study, e, p) for n, e, p in evaluated}
     feasible = {n: j.objectives for n, j in judged.items() if j.is_feasible}
     numbers = [int(n) for n in front_of(feasible, list(feasible.values()))]
     ranking = rank(study, [feasible[n] for n in numbers], numbers=numbers)
@@ -91,13 +95,14 @@ def expected(study, evaluated):
 def points(study, evaluated):
     """Return designs as the service sends them."""
     out = []
-    for number, evaluation in evaluated:
-        judgement = judge(study, evaluation, {})
+    for number, evaluation, parameters in evaluated:
+        judgement = judge(study, evaluation, parameters)
         outcome = {"failed": "failed", "infeasible": "no_machine"}.get(
             judgement.status, "feasible" if judgement.is_feasible else "infeasible"
         )
         out.append({"sequence": number + 1, "candidate": number, "outcome": outcome, "reason": "",
-                    "metrics": metric_entries(evaluation.metrics), "parameters": {}})  # fmt: skip
+                    "metrics": metric_entries(evaluation.metrics), "parameters": {},
+                    "family": parameters[FAMILY]})  # fmt: skip
     return out
 
 

@@ -41,6 +41,7 @@ def _torque_angle(data: TorqueAngle) -> dict[str, Any]:
         "phase_current_a": data.phase_current,
         "best_angle_deg": float(np.degrees(data.best_angle)),
         "best_torque_nm": data.best_torque,
+        "first_axis": data.first_axis,
     }
 
 

@@ -55,7 +55,7 @@ export function panels(d) {
         curves({
           label: "Air-gap torque against current angle, split into magnets and reluctance",
           x: angle.angle_deg,
-          xTitle: "Current angle from q towards −d [°]",
+          xTitle: `Current angle from the ${angle.first_axis ?? "q"} axis [°]`,
           yTitle: "Air-gap torque [N·m]",
           series: [
             {

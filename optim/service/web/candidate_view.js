@@ -53,7 +53,11 @@ export async function candidateView(place, { run, number }, { basket, signal }) 
           "h1",
           {},
           `Candidate ${number} `,
-          h("span", { class: "soft" }, found.rank ? `rank ${found.rank} of ${found.of}` : "not on the front"),
+          h(
+            "span",
+            { class: "soft" },
+            `${found.rank ? `rank ${found.rank} of ${found.of}` : "not on the front"}, ${found.family}`,
+          ),
         ),
       ),
       h(

@@ -1,8 +1,9 @@
 /** What stands around the marks of the front's picture: axes, colour ramp, the words of a mark. */
 
 import { h, s } from "./elements.js";
+import { memberMark } from "./marks.js";
 import { linear, mapColour, tickText, ticks } from "./scale.js";
-import { axisText, title, valueText } from "./wording.js";
+import { axisText, countText, title, valueText } from "./wording.js";
 
 /** Room around the marks. */
 export const PAD = { left: 58, right: 14, top: 12, bottom: 44 };
@@ -56,6 +57,7 @@ export function tipText(model, point, view) {
   return [
     h("b", {}, `design ${point.number}`),
     ` ${words[point.shape]}`,
+    model.families.length > 1 && `, ${point.family}`,
     shown.map((name) => h("div", {}, `${title(name)} `, h("b", {}, valueText(name, point.values[name])))),
     missed.length > 0 &&
       h(
@@ -64,4 +66,20 @@ export function tipText(model, point, view) {
         `misses ${missed.map((m) => title(m.limit.metric).toLowerCase()).join(", ")}`,
       ),
   ];
+}
+
+/** Return the legend's lines of the front: one, or one for each family of rotors. */
+export function frontItems(model) {
+  const isOne = model.families.length === 1;
+  return model.families.map((family, place) => {
+    const members = model.front.filter(({ number }) => isOne || model.byNumber.get(number).family === family);
+    const text = isOne ? "front" : `front, ${family}`;
+    return h(
+      "li",
+      { "data-shape": "front" },
+      memberMark(place),
+      ` ${text} `,
+      h("b", {}, countText(members.length)),
+    );
+  });
 }

@@ -6,8 +6,8 @@
  */
 
 import { choice, h, onceAFrame, put, s } from "./elements.js";
-import { axes, PAD, ramp, tipText } from "./front_parts.js";
-import { drawMark, legendMark, MARKS } from "./marks.js";
+import { axes, frontItems, PAD, ramp, tipText } from "./front_parts.js";
+import { drawMark, drawMember, legendMark, memberLook, MARKS } from "./marks.js";
 import { extent, linear, mapColour } from "./scale.js";
 import { stripPlot } from "./strip_plot.js";
 import { axisText, countText, numberText, title, valueText } from "./wording.js";
@@ -119,6 +119,7 @@ export function frontPlot(model, { onOpen }) {
     pen.clip();
     places = [];
     const style = getComputedStyle(field);
+    const memberLooks = model.families.map((_, place) => memberLook(style, place));
     const rim = style.getPropertyValue("--soft-ink");
     for (const shape of Object.keys(MARKS)) {
       const look = MARKS[shape].look(style);
@@ -130,13 +131,11 @@ export function frontPlot(model, { onOpen }) {
         const hasColour =
           scales.colour && (shape === "front" || shape === "feasible") && Number.isFinite(value);
         pen.globalAlpha = isDim ? 0.15 : MARKS[shape].alpha;
-        drawMark(
-          pen,
-          shape,
-          x,
-          y,
-          hasColour ? { colour: mapColour(scales.colour.of(value)), edge: rim } : look,
-        );
+        const shown = hasColour ? { colour: mapColour(scales.colour.of(value)), edge: rim } : look;
+        if (shape === "front") {
+          const place = model.families.indexOf(point.family);
+          drawMember(pen, place, x, y, hasColour ? shown : memberLooks[Math.max(place, 0)]);
+        } else drawMark(pen, shape, x, y, shown);
         if (!isDim) places.push({ x, y, point });
       }
     }
@@ -147,7 +146,7 @@ export function frontPlot(model, { onOpen }) {
     const point = model.byNumber.get(model.picked);
     if (!point || !isFinitePlace(point)) return;
     const [x, y] = [scales.x(point.values[view.x]), scales.y(point.values[view.y])];
-    if (x < 0 || x > box.width || y < 0 || y > box.height) return;
+    if (x < PAD.left || x > box.width - PAD.right || y < PAD.top || y > box.height - PAD.bottom) return;
     overlay.append(
       s("circle", { class: "ring", cx: x, cy: y, r: 10 }),
       s("text", { class: "ring-text", x: x + 14, y: y - 9 }, String(point.number)),
@@ -158,8 +157,8 @@ export function frontPlot(model, { onOpen }) {
     const counts = model.counts;
     put(
       legend,
+      frontItems(model),
       [
-        ["front", "front"],
         ["feasible", "feasible, dominated"],
         ["infeasible", "infeasible"],
         ["failed", "failed"],

@@ -17,17 +17,21 @@ export function marginOf(limit, value) {
   return gap / (limit.bound !== 0 ? Math.abs(limit.bound) : limit.plausible.high - limit.plausible.low);
 }
 
-/** Return the margins of a design, tightest first: [{limit, value, share}]. */
+/** Return the margins of a design, tightest first: [{limit, value, share}], but of what it has not. */
 export function marginsOf(limits, metrics) {
-  const margins = limits.map((limit) => {
+  const bound = limits.filter((limit) => binds(limit, metrics));
+  const margins = bound.map((limit) => {
     const value = metrics[limit.metric];
     return { limit, value, share: marginOf(limit, value) };
   });
   return margins.sort((a, b) => a.share - b.share);
 }
 
+/** A limit on what a family of rotors does not have does not bind its designs. */
+const binds = (limit, metrics) => metrics[limit.metric] !== undefined;
+
 export function isWithin(limits, metrics) {
-  return limits.every((limit) => marginOf(limit, metrics[limit.metric]) >= 0);
+  return limits.every((limit) => !binds(limit, metrics) || marginOf(limit, metrics[limit.metric]) >= 0);
 }
 
 /**

@@ -6,6 +6,7 @@
  */
 
 import { h, onceAFrame, put, s } from "./elements.js";
+import { memberLook } from "./marks.js";
 import { extent, linear } from "./scale.js";
 import { axisText, countText, numberText, title } from "./wording.js";
 
@@ -212,13 +213,14 @@ export function ladderPlot(model, { onOpen }) {
     const style = getComputedStyle(field);
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.clearRect(0, 0, box.width, box.height);
-    const colours = { in: style.getPropertyValue("--moss"), out: style.getPropertyValue("--grid") };
+    const outside = style.getPropertyValue("--grid");
+    const looks = model.families.map((_, place) => memberLook(style, place).colour);
     const order = [...members].reverse(); // the best last, on top
     for (const isIn of [false, true]) {
-      pen.strokeStyle = isIn ? colours.in : colours.out;
       pen.lineWidth = 1;
       for (const point of order) {
         if (model.isInBrush(point) !== isIn) continue;
+        pen.strokeStyle = isIn ? looks[Math.max(model.families.indexOf(point.family), 0)] : outside;
         pen.globalAlpha = isIn ? Math.max(0.16, Math.min(0.9, 60 / members.length)) : 0.6;
         trace(pen, point);
       }
@@ -235,7 +237,7 @@ export function ladderPlot(model, { onOpen }) {
   function trace(pen, point) {
     pen.beginPath();
     rungs.forEach((rung, k) => {
-      const x = rung.scale(point.values[rung.name]);
+      const x = Math.min(Math.max(rung.scale(point.values[rung.name]), 3), field.clientWidth - 3);
       if (k === 0) pen.moveTo(x, rung.y);
       else pen.lineTo(x, rung.y);
     });

@@ -8,12 +8,44 @@ export const MARKS = {
   infeasible: { size: 3, alpha: 0.75, look: (style) => ({ colour: colour(style, "--magnet-light") }) },
   feasible: { size: 3, alpha: 0.9, look: (style) => ({ colour: colour(style, "--iron") }) },
   failed: { size: 4, alpha: 1, look: (style) => ({ colour: colour(style, "--warning") }) },
-  front: {
-    size: 4.6,
-    alpha: 1,
-    look: (style) => ({ colour: colour(style, "--moss"), edge: colour(style, "--paper") }),
-  },
+  front: { size: 4.6, alpha: 1, look: (style) => memberLook(style, 0) },
 };
+
+/** Form and colour of the front's mark for each rotor family of a study, as on exported plots. */
+const FORMS = [
+  { path: "M0 -4.6A4.6 4.6 0 1 1 -0.01 -4.6Z", colour: "--moss" },
+  { path: "M0 -6L6 0L0 6L-6 0Z", colour: "--magnet" },
+  { path: "M0 -6L5.6 4.4H-5.6Z", colour: "--conductor" },
+  { path: "M-2 -5.6H2V-2H5.6V2H2V5.6H-2V2H-5.6V-2H-2Z", colour: "--ink" },
+].map((form) => ({ ...form, drawn: new Path2D(form.path) }));
+
+const formOf = (place) => FORMS[Math.max(place, 0) % FORMS.length];
+
+/** Draw a design on the front: the form tells its family, the colour too unless another is given. */
+export function drawMember(pen, place, x, y, { colour: ink, edge }) {
+  pen.fillStyle = ink;
+  pen.strokeStyle = edge;
+  pen.lineWidth = 1;
+  pen.translate(x, y);
+  pen.fill(formOf(place).drawn);
+  pen.stroke(formOf(place).drawn);
+  pen.translate(-x, -y);
+}
+
+/** Return how a family's members of the front look. */
+export function memberLook(style, place) {
+  return { colour: colour(style, formOf(place).colour), edge: colour(style, "--paper") };
+}
+
+/** Return the mark of a family's members for a legend or a table. */
+export function memberMark(place) {
+  const at = Math.max(place, 0) % FORMS.length;
+  return h(
+    "span",
+    { class: `mark member-${at}`, "aria-hidden": "true" },
+    s("svg", { viewBox: "-6.5 -6.5 13 13", width: 13, height: 13 }, s("path", { d: FORMS[at].path })),
+  );
+}
 
 /** Draw a mark on a canvas. */
 export function drawMark(pen, shape, x, y, { colour: ink, edge }) {
@@ -37,11 +69,6 @@ export function drawMark(pen, shape, x, y, { colour: ink, edge }) {
     pen.lineTo(x, y + r);
     pen.closePath();
     pen.fill();
-  } else {
-    pen.arc(x, y, r, 0, 2 * Math.PI);
-    pen.fill();
-    pen.strokeStyle = edge;
-    pen.stroke();
   }
 }
 
@@ -49,10 +76,9 @@ const PATHS = {
   infeasible: "M2 2L10 10M2 10L10 2",
   feasible: "M2.5 2.5H9.5V9.5H2.5Z",
   failed: "M1.5 2.5H10.5L6 10.5Z",
-  front: "M6 1.5A4.5 4.5 0 1 1 5.99 1.5Z",
 };
 
-/** Return the mark of an outcome for a legend or a table. */
+/** Return the mark of an outcome other than the front for a legend or a table. */
 export function legendMark(shape) {
   return h(
     "span",

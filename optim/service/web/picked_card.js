@@ -24,7 +24,7 @@ export function pickedCard(model, { address, basket }) {
         "div",
         { class: "panel-head" },
         h("h2", {}, rank ? `Candidate ${point.number}` : `Design ${point.number}`),
-        h("span", { class: "soft" }, what),
+        h("span", { class: "soft" }, model.families.length > 1 ? `${what}, ${point.family}` : what),
         h(
           "div",
           { class: "actions" },

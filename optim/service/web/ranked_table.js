@@ -2,6 +2,7 @@
 
 import * as api from "./api.js";
 import { calmly, h, notice, put } from "./elements.js";
+import { memberMark } from "./marks.js";
 import { BINDING } from "./judging.js";
 import { axisText, countText, numberText, percentText, title } from "./wording.js";
 
@@ -30,6 +31,7 @@ export function rankedTable(model, { link, basket }) {
     {},
     h("th", { scope: "col" }, "Rank"),
     h("th", { scope: "col" }, "Candidate"),
+    model.families.length > 1 && h("th", { scope: "col" }, "Family"),
     model.objectives.map((o) =>
       h("th", { scope: "col", class: "number" }, `${axisText(o.metric)} ${arrows(o)}`),
     ),
@@ -69,6 +71,8 @@ export function rankedTable(model, { link, basket }) {
         { scope: "row" },
         h("a", { href: link(number), "data-focus": `open-${number}` }, String(number)),
       ),
+      model.families.length > 1 &&
+        h("td", {}, memberMark(model.families.indexOf(point.family)), ` ${point.family}`),
       model.objectives.map((o) => h("td", { class: "number" }, numberText(point.values[o.metric]))),
       h(
         "td",

@@ -9,6 +9,7 @@ export class RunModel extends EventTarget {
     this.run = run;
     this.study = study;
     this.status = null;
+    this.families = study.family.split("+");
     this.last = "";
     this.points = [];
     this.byNumber = new Map();
@@ -70,6 +71,7 @@ export class RunModel extends EventTarget {
         number: point.candidate,
         outcome: point.outcome,
         reason: point.reason ?? "",
+        family: point.family ?? this.families[0],
         values: { ...named(point.parameters), ...metrics },
         hasPlace: Object.keys(metrics).length > 0,
       };

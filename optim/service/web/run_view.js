@@ -130,7 +130,6 @@ export async function runView(place, { run }, { basket, models, signal }) {
 function cells(status, model) {
   const [sign, state] = stateText(status.state);
   const p = status.progress ?? {};
-  const { feasible, failed, all } = model.counts;
   const told = p.told ?? status.evaluations;
   const cell = (name, ...content) => h("div", {}, h("dt", {}, name), h("dd", {}, content));
   return [
@@ -148,11 +147,11 @@ function cells(status, model) {
     cell("evaluations", progress(told, p.budget ?? status.budget)),
     cell("speed", status.state === "running" && p.rate ? `${numberText(p.rate, 2)} /s` : "–"),
     cell("left", status.state === "running" ? durationText(p.eta ?? NaN) : "–"),
-    cell("front", countText(model.counts.front)),
-    cell("feasible", all ? percentText((100 * feasible) / all) : "–"),
-    cell("failed", countText(failed)),
+    cell("front", countText(p.front_size ?? 0)),
+    cell("feasible", told ? percentText((100 * (p.feasible ?? 0)) / told) : "–"),
+    cell("failed", countText(p.failed ?? 0)),
     cell("hypervolume", p.hypervolume ? numberText(p.hypervolume) : "–"),
-    cell("family, model", `${model.study.family}, ${model.study.model}`),
+    cell("family, model", `${model.families.join(", ")}; ${model.study.model}`),
     cell("seed", String(model.study.seed)),
     status.parent &&
       cell("from", h("a", { href: `#/run/${encodeURIComponent(status.parent)}` }, status.parent)),

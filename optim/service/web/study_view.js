@@ -216,7 +216,7 @@ function summary(study) {
       "dl",
       { class: "figures" },
       [
-        ["family, model", `${study.family}, ${study.model}`],
+        ["family, model", `${study.family.split("+").join(", ")}; ${study.model}`],
         ["variables", countText(study.variables.length)],
         ["evaluations", countText(study.budget)],
         ["seed", String(study.seed)],

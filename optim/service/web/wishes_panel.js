@@ -166,7 +166,9 @@ function limitRow(model, limit, k) {
 
   function drawRug(feasible, width) {
     const places = new Set(
-      feasible.map((p) => Math.round((100 * (p.values[limit.metric] - limit.bound)) / width)),
+      feasible
+        .filter((p) => p.values[limit.metric] !== undefined)
+        .map((p) => Math.round((100 * (p.values[limit.metric] - limit.bound)) / width)),
     );
     put(rug, s("path", { d: [...places].map((x) => `M${x} 0V8`).join("") }));
   }
