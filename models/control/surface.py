@@ -79,6 +79,8 @@ def solve_row(f: Array, c: int, target: float, y: float) -> float:
     n = f.shape[1]
     if f[c, n - 1] < target:
         return -1.0
+    if target <= f[c, 0]:
+        return 0.0  # where a function starts like a parabola, the cubic's root would wander
     r = min(max(int(y), 0), n - 2)
     while r > 0 and f[c, r] > target:
         r -= 1
@@ -86,6 +88,8 @@ def solve_row(f: Array, c: int, target: float, y: float) -> float:
         r += 1
     rise = f[c, r + 1] - f[c, r]
     start = (target - f[c, r]) / rise if rise > 0.0 else 0.5
+    if r == 0:
+        start = np.sqrt(start)  # torque of a machine without magnets grows with squared current
     k = min(max(r - 1, 0), n - 4)
     t = cubic_root(f[c, k], f[c, k + 1], f[c, k + 2], f[c, k + 3], target, start + (r - k))
     return float(min(max(k + t, 0.0), n - 1.0))
