@@ -52,7 +52,7 @@ def test_index_names_every_file_and_whom_it_is_for(folder):
 
 def test_every_table_opens_with_units(folder):
     tables = sorted((folder / "tables").glob("*.csv"))
-    assert len(tables) == 9
+    assert len(tables) == 13
     for path in tables:
         lines = path.read_text(encoding="utf-8").splitlines()
         assert lines[0].startswith("# ")
