@@ -12,7 +12,7 @@ from optim.export.table import Column, Table, column
 TITLES = {
     "conductor": "Winding conductor", "sheet": "Electrical sheet", "sheet_process": "Stamping",
     "magnet": "Magnets", "magnet_process": "Magnet pieces", "insulation": "Liner and resin",
-    "shaft": "Shaft in the stack", "winding_process": "Winding", "assembly": "Assembly",
+    "shaft": "Shaft in the stack", "sleeve": "Retaining sleeve", "winding_process": "Winding", "assembly": "Assembly",
     "housing": "Frame",
 }  # fmt: skip
 
@@ -89,6 +89,8 @@ def _quantities(
         "winding_process": (
             f"{winding.slots} slots, {winding.conductors_per_slot} conductors each",
             float(conductors), "conductors"),
+        "sleeve": (f"{machine.parameters.get('sleeve_material', '')} over the magnets",
+                   metrics.get("sleeve_mass", 0.0), "kg"),
         "assembly": ("stator and rotor", 1.0, "machine"),
     }  # fmt: skip
 
