@@ -12,7 +12,8 @@ from optim.export.table import Column, Table, column
 TITLES = {
     "conductor": "Winding conductor", "sheet": "Electrical sheet", "sheet_process": "Stamping",
     "magnet": "Magnets", "magnet_process": "Magnet pieces", "insulation": "Liner and resin",
-    "shaft": "Shaft in the stack", "sleeve": "Retaining sleeve", "winding_process": "Winding", "assembly": "Assembly",
+    "shaft": "Shaft in the stack",
+    "sleeve": "Retaining sleeve", "winding_process": "Winding", "assembly": "Assembly",
     "housing": "Frame",
 }  # fmt: skip
 
