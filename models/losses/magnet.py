@@ -4,6 +4,7 @@ From resistance-limited (eddy currents too weak to matter to the field) to skin-
 the field out): one formula covers both, and the way from one to the other.
 """
 
+from functools import lru_cache
 from math import pi
 
 import numpy as np
@@ -37,6 +38,11 @@ def torsion_constant(side: ArrayLike, other: ArrayLike) -> Array:
     a, b = np.maximum(x, y), np.minimum(x, y)
     terms = np.tanh(_ODD * pi * (a / b)[..., None] / 2.0) / _ODD**5
     return np.asarray(a * b**3 * (1.0 / 3.0 - 64.0 / pi**5 * (b / a) * terms.sum(axis=-1)))
+
+
+@lru_cache(maxsize=64)
+def _torsion(side: float, other: float) -> float:
+    return float(torsion_constant(side, other))
 
 
 def block_loss(
@@ -75,7 +81,7 @@ def block_loss(
     Math. Comput. Appl. 24(3) 67, 2019, doi:10.3390/mca24030067.
     """
     rate = 2.0 * pi * np.asarray(frequency, dtype=float) * np.asarray(amplitude, dtype=float)
-    return np.asarray(rate**2 / (2.0 * resistivity) * torsion_constant(*sides) / 4.0 * height)
+    return np.asarray(rate**2 / (2.0 * resistivity) * _torsion(*sides) / 4.0 * height)
 
 
 def skin_reduction(ratio: ArrayLike) -> Array:
@@ -151,7 +157,7 @@ def block_reduction(sides: tuple[float, float], skin_depth: ArrayLike) -> Array:
     root = np.sqrt(square + (_ODD * pi / short) ** 2)
     half = 0.5 * long * root
     terms = 8.0 / (pi * _ODD) ** 2 * square / root**2 * (1.0 - np.tanh(half) / half)
-    volume_factor = 2.0 * long * short / float(torsion_constant(long, short))
+    volume_factor = 2.0 * long * short / _torsion(long, short)
     return np.asarray(volume_factor * delta[..., 0] ** 2 * terms.imag.sum(axis=-1))
 
 

@@ -64,19 +64,12 @@ class SpeedFactors:
         """Find the factors at speeds [rad/s], ascending, shape (n,)."""
         frequency = machine.pole_pairs * speed / (2.0 * pi)
         ratio = resistance_ratios(machine, frequency, duty.temperatures.winding_rated)
-        loss, one, none = EDDY_LOSS[machine.family], np.ones_like(speed), np.zeros_like(speed)
-        idle = loss(machine, none, frequency)
-        # The families' formulas take a ripple at six times their frequency.
-        as_slots = frequency * (slot_order(machine) / BELT_ORDER)
-        slots = loss(machine, one, as_slots)
-        if idle.magnet.any():
-            # A family whose formula counts the slots' harmonic by itself: not twice.
-            slots = _less(slots, slots)
+        belt, slots, idle = _eddy(machine, frequency)
         return cls(
             speed=speed,
             resistance_ratio=ratio.phase,
             opening=winding_shares(machine)[0] * ratio.opening_extra,
-            eddy=_less(loss(machine, one, frequency), idle),
+            eddy=belt,
             slot_eddy=slots,
             idle_eddy=idle,
             friction=mechanical_loss(machine, speed, rotor_mass=masses.rotor),
@@ -99,8 +92,22 @@ class SpeedFactors:
         )
 
 
-def _less(first: EddyLoss, second: EddyLoss) -> EddyLoss:
-    return EddyLoss(first.magnet - second.magnet, first.sleeve - second.sleeve)
+def _eddy(machine: Machine, frequency: Array) -> tuple[EddyLoss, EddyLoss, EddyLoss]:
+    """Return eddy losses for 1 T at 6 f, for 1 T at the slots' frequency, and without ripple."""
+    loss, n = EDDY_LOSS[machine.family], frequency.size
+    # The families' formulas take a ripple at six times their frequency.
+    both = np.concatenate([frequency, frequency * (slot_order(machine) / BELT_ORDER)])
+    one = loss(machine, np.ones_like(both), both)
+    belt, slots = EddyLoss(one.magnet[:n], one.sleeve[:n]), EddyLoss(one.magnet[n:], one.sleeve[n:])
+    none = np.zeros_like(frequency)
+    # Loss without ripple is looked for at the highest frequency: most families have none.
+    probe = loss(machine, none[-1:], frequency[-1:])
+    if not probe.magnet.any() and not probe.sleeve.any():
+        return belt, slots, EddyLoss(none, none)
+    idle = loss(machine, none, frequency)
+    belt = EddyLoss(belt.magnet - idle.magnet, belt.sleeve - idle.sleeve)
+    # A family whose formula counts the slots' harmonic by itself: not twice.
+    return belt, EddyLoss(none, none), idle
 
 
 def _rows(loss: EddyLoss, where: NDArray[np.integer]) -> EddyLoss:
