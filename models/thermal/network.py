@@ -84,9 +84,11 @@ def build_network(machine: Machine, cooling: Cooling, masses: Masses) -> Thermal
     Notes
     -----
     Lumped nodes at mean temperature; slot heat leaves sideways to the teeth and downwards to the
-    yoke. The slot's temperature profile across its width is a parabola (peak rise 1.5 x mean
-    rise); a hot-spot node with a third of the winding is tied to the rest so that both the
-    steady peak and the steady mean are exact, and a sudden load starts it adiabatically. The
+    yoke. With round strands the slot's temperature profile across its width is a parabola (peak
+    rise 1.5 x mean rise); a hot-spot node with a third of the winding is tied to the rest so that
+    both the steady peak and the steady mean are exact, and a sudden load starts it adiabatically.
+    Bars are of one temperature across the slot; there the node is the third of the slot's height
+    at the opening, where they lose most, with its own walls and ends. The
     end-winding node stands for the crown, the hottest place of the bare copper between slots.
     Not in it: radiation, conduction through shaft extension and terminals, oil that falls on
     the rotor. Uncalibrated networks of this kind miss measured temperatures by 10-20 K (from
@@ -182,13 +184,25 @@ def _join_winding(a: Assembly, machine: Machine) -> None:
     # Mean rise over the wall w/(6k); the outer node sits at 3/4 of it, the hot spot at 3/2.
     side = side_layer / INSULATION + contact + 0.75 * inside / (6.0 * across)
     bottom = liner / INSULATION + contact + height / (3.0 * along)
-    a.join("slot_winding", "teeth", s.slots * 2.0 * height * length / side)
+    to_teeth = s.slots * 2.0 * height * length / side
     a.join("slot_winding", "yoke", s.slots * inside * length / bottom)
-    mean_rise = inside / (12.0 * across * height * length) / s.slots
-    a.join("slot_winding", "hot_spot", CORE_SHARE / (0.75 * mean_rise))
     # From the slot's mean to the crown of the end turn, both ends of every conductor.
     path = 0.5 * length / 3.0 + 0.5 * w.end_turn_length / 2.0
-    a.join("slot_winding", "end_winding", 2.0 * s.slots * copper * metal / path)
+    to_end = 2.0 * s.slots * copper * metal / path
+    if w.is_rectangular:
+        # Bars are of one temperature across the slot: the hot spot is the third at the opening,
+        # where bars lose most. It has its own walls and ends; half the height lies between.
+        a.join("slot_winding", "teeth", (1.0 - CORE_SHARE) * to_teeth)
+        a.join("hot_spot", "teeth", CORE_SHARE * to_teeth)
+        a.join("slot_winding", "end_winding", (1.0 - CORE_SHARE) * to_end)
+        a.join("hot_spot", "end_winding", CORE_SHARE * to_end)
+        between = s.slots * inside * length * along / (0.5 * height)
+        a.join("slot_winding", "hot_spot", between)
+        return
+    a.join("slot_winding", "teeth", to_teeth)
+    a.join("slot_winding", "end_winding", to_end)
+    mean_rise = inside / (12.0 * across * height * length) / s.slots
+    a.join("slot_winding", "hot_spot", CORE_SHARE / (0.75 * mean_rise))
 
 
 def _join_rotor(a: Assembly, machine: Machine, paths: RotorPaths) -> None:

@@ -7,10 +7,16 @@ import numpy as np
 import pytest
 
 from models.constants import MU0
+from models.duty import Cooling
 from models.losses.copper import OPENING_HEIGHT, resistance_ratios, winding_shares
+from models.losses.mechanical import mechanical_loss
 from models.losses.rectangular import layer_ratios, opening_share
 from models.losses.strands import circulating_ratio
-from tests.machines import COPPER, machine
+from models.mechanical.mass import masses
+from models.thermal.network import CORE_SHARE, build_network
+from models.thermal.nodes import AT, place_losses
+from models.thermal.steady import Load, steady_temperatures
+from tests.machines import COPPER, areas, machine
 
 
 def test_share_at_the_opening_by_hand() -> None:
@@ -80,3 +86,26 @@ class TestStrandsSideBySide:
         assert np.all(with_loop[1:] > without[1:])
         one = replace(flat, winding=replace(flat.winding, strands=1))
         np.testing.assert_array_equal(circulating_ratio(one, f, 2e-8), 0.0)
+
+
+def test_the_hot_spot_sees_the_bar_at_the_opening() -> None:
+    """Loss placed node by node keeps its sum; what arises at the opening heats the hot spot."""
+    assert OPENING_HEIGHT == CORE_SHARE
+    m = machine()
+    parts = masses(m, areas(m))
+    net = build_network(m, Cooling(), parts)
+    friction = mechanical_loss(m, 800.0, rotor_mass=parts.rotor)
+    common = {"winding_ac": 300.0, "iron": 400.0, "magnet": 10.0, "mechanical": friction}
+    even = place_losses(net, **common)
+    uneven = place_losses(net, **common, winding_ac_opening=200.0, rotor_iron=50.0)
+    assert uneven.sum() == pytest.approx(even.sum() + 50.0)
+    assert uneven[AT["hot_spot"]] == pytest.approx(200.0)
+    assert uneven[AT["slot_winding"]] == pytest.approx(100.0)
+    assert uneven[AT["rotor_iron"]] == pytest.approx(even[AT["rotor_iron"]] + 50.0)
+
+    def hottest(losses: np.ndarray) -> float:
+        load = Load(np.asarray(800.0), losses, np.asarray(1500.0), 100.0)
+        return float(steady_temperatures(net, load)[AT["hot_spot"]])
+
+    alone = place_losses(net, **common, winding_ac_opening=200.0)
+    assert hottest(alone) > hottest(even) + 0.5
