@@ -217,7 +217,7 @@ def rerun(
             record = begin_rerun(opened, plan)
             result = _drive(opened, record, plan.study, cluster=cluster, screen=screen)
     screen.show_document(documents.run_document(result, parent=parent.run_id, known=plan.known))
-    return _conclude(result, screen)
+    return _conclude(result, screen, to=to)
 
 
 def _drive(
@@ -243,7 +243,7 @@ def _drive(
         raise
 
 
-def _conclude(result: RunResult, screen: Screen) -> int:
+def _conclude(result: RunResult, screen: Screen, *, to: str = "") -> int:
     end, front = result.end, result.front
     _show_end(end, screen)
     if result.has_failed_too_often:
@@ -251,16 +251,21 @@ def _conclude(result: RunResult, screen: Screen) -> int:
         return TOO_MANY_FAILED
     _show_front(front, screen)
     if end.state in ("interrupted", "cancelled"):
-        if end.state == "interrupted":
+        if end.state == "interrupted" and not to:
             screen.advise(f"paretorque run --resume {result.run_id}")
         return INTERRUPTED
     if not front.candidates:
         screen.advise(
-            f"paretorque front {result.run_id} --limit ...   after loosening what stops most",
+            f"paretorque front {result.run_id}{_at(to)} --limit ...   after loosening what "
+            "stops most",
         )
         return NOTHING_FEASIBLE
-    _advise_after(front, screen)
+    _advise_after(front, screen, to)
     return DONE
+
+
+def _at(to: str, option: str = "--to") -> str:
+    return f" {option} {to}" if to else ""
 
 
 def _show_end(end: RunEnd, screen: Screen) -> None:
@@ -313,13 +318,14 @@ def _show_known(plan: RerunPlan, screen: Screen) -> None:
                     tables.stops_view(known), "")  # fmt: skip
 
 
-def _advise_after(front: FrontResult, screen: Screen) -> None:
+def _advise_after(front: FrontResult, screen: Screen, to: str) -> None:
     best = front.candidates[0]
     screen.advise(
-        f"paretorque pick {front.run_id}",
-        f"paretorque front {front.run_id} --by knee",
-        f"paretorque export {front.run_id} {best.number} --to packs/{front.study.name}",
-        f'paretorque rerun {front.run_id} --limit "{_tighter(front)}"',
+        f"paretorque pick {front.run_id}{_at(to)}",
+        f"paretorque front {front.run_id}{_at(to)} --by knee",
+        f"paretorque export {front.run_id} {best.number}{_at(to, '--from')} "
+        f"--to packs/{front.study.name}",
+        f'paretorque rerun {front.run_id}{_at(to)} --limit "{_tighter(front)}"',
     )
 
 

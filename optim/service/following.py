@@ -8,6 +8,7 @@ from optim.jobs.driver import RunEnd
 from optim.jobs.progress import Progress
 from optim.jobs.session import StopReason
 from optim.service import documents
+from optim.service.errors import ServiceError
 from optim.service.progress_view import ProgressView
 from optim.service.remote.store import RemoteStore
 from optim.service.running import RunResult
@@ -64,6 +65,11 @@ def rerun_there(
         Changes as the service's route takes them.
     screen : Screen
         Where to.
+
+    Raises
+    ------
+    ServiceError
+        If the run failed there.
     """
     made = service.connection.post("runs", parent.run_id, "rerun", body=asked)
     run_id = made["run"]
@@ -76,6 +82,13 @@ def rerun_there(
         screen.say(f"it goes on: paretorque watch {run_id} --to {service.connection.url}")
         raise
     record = service.run(run_id)
+    if record.state == "failed":
+        status = service.connection.get("runs", run_id)
+        raise ServiceError(
+            f"run {run_id} failed at the service: {status['reason']}; 'paretorque job log {run_id} "
+            f"--to {service.connection.url}' tells more"
+        )
+    state = "interrupted" if record.state == "paused" else record.state
     reason = record.reason if record.reason in get_args(StopReason) else "interrupted"
-    end = RunEnd(record.state, cast(StopReason, reason), progress)
+    end = RunEnd(state, cast(StopReason, reason), progress)
     return RunResult(run_id, end, watcher.front(), has_failed_too_often=False)

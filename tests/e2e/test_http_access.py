@@ -10,7 +10,14 @@ import pytest
 
 from optim.service.http.context import Service
 from optim.service.http.settings import Allowance
-from tests.service_case import add_run, client_of, lenient_study, lenient_text, rows_of, served
+from tests.service_case import (
+    add_run,
+    client_of,
+    lenient_study,
+    lenient_text,
+    made_up_rows,
+    served,
+)
 
 NEVER = "island-post-van-00000000"
 _BODIES: dict[str, Any] = {
@@ -38,7 +45,7 @@ def case(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Case]:
     with served(Path(tmp_path_factory.mktemp("service"))) as (service, url):
         tokens = {name: service.tokens.add(name) for name in ("anna", "kim")}
         tokens["boss"] = service.tokens.add("boss", is_admin=True)
-        rows = rows_of(lenient_study(), 8)
+        rows = made_up_rows(lenient_study(), 8)
         annas = add_run(service.store, "anna", rows)
         kims = add_run(service.store, "kim", rows)
         yield Case(service, url, tokens, annas.run_id, kims.run_id)

@@ -11,7 +11,7 @@ import schemathesis
 from hypothesis import HealthCheck, given, settings
 
 from optim.service.http.context import Service
-from tests.service_case import add_run, lenient_study, rows_of, served
+from tests.service_case import add_run, lenient_study, made_up_rows, served
 
 EXAMPLES = 12
 THOROUGH = 150
@@ -35,7 +35,7 @@ class Fuzzed:
 @pytest.fixture(scope="module")
 def fuzzed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Fuzzed]:
     with served(Path(tmp_path_factory.mktemp("service"))) as (service, url):
-        record = add_run(service.store, "anna", rows_of(lenient_study(), 6))
+        record = add_run(service.store, "anna", made_up_rows(lenient_study(), 6))
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of the library's own imports
             schema = schemathesis.openapi.from_url(f"{url}/openapi.json")
@@ -61,10 +61,12 @@ def _faults(fuzzed: Fuzzed, is_aimed: bool, examples: int) -> list[str]:
         name = f"{operation.method.upper()} {operation.path}"
         if is_aimed and ("{run}" not in operation.path or operation.method == "delete"):
             continue
+        if is_aimed and examples == EXAMPLES and operation.path.endswith(_SLOW):
+            continue  # they solve the design: in full alone
 
         _ask_about(fuzzed, operation, name, is_aimed, examples, faults, counts)
     # A description that lost its routes would find no fault.
-    assert len(counts) >= (16 if is_aimed else 25)
+    assert len(counts) >= (14 if is_aimed else 25)
     assert sum(counts.values()) >= 3 * len(counts)
     return faults
 
