@@ -60,6 +60,7 @@ def test_text_can_be_read(dark, text, behind):
 
 @pytest.mark.parametrize("part", palette.PART_COLOURS)
 def test_every_part_of_a_section_follows_light_and_dark(part):
-    rules = re.findall(r"\.section-drawing ([^{]+)\{\s*fill: var", SHEET)
-    names = {name for rule in rules for name in re.findall(r"\.([a-z-]+)", rule)}
-    assert part.replace("_", "-") in names
+    rules = re.findall(r"\.section-drawing ([^{]+)\{\s*fill: var\(--([a-z-]+)\)", SHEET)
+    found = {name: colour for rule, colour in rules for name in re.findall(r"\.([a-z-]+)", rule)}
+    wanted = palette.PAGE_NAMES[palette.PART_COLOURS[part]]
+    assert found.get(part.replace("_", "-")) == wanted
