@@ -180,7 +180,9 @@ class CageField:
         )
 
 
-def cage_field(machine: Machine, *, resolution: Resolution | None = None) -> CageField:
+def cage_field(
+    machine: Machine, *, resolution: Resolution | None = None, poles: int | None = None
+) -> CageField:
     """Build the field equations of a cage machine.
 
     Parameters
@@ -189,13 +191,15 @@ def cage_field(machine: Machine, *, resolution: Resolution | None = None) -> Cag
         With a `CageRotor`; skew is left out (two-dimensional).
     resolution : Resolution, optional
         Mesh resolution.
+    poles : int, optional
+        Poles to cover; the fewest that serve if not given.
 
     Raises
     ------
     InfeasibleDesignError
         `bars_per_pole_pair_not_whole`, or the section cannot be meshed.
     """
-    poles = covered_poles(machine)
+    poles = covered_poles(machine) if poles is None else poles
     section = cage_section(machine, poles)
     iron = Medium(stacked(machine.lamination.magnetisation, machine.stacking_factor))
     media = {"stator_core": iron, **ROTOR_MEDIA["cage"](machine, iron, 0.0)}

@@ -36,6 +36,9 @@ class Pictures:
 
 def picture_data(performance: Performance, context: PackContext) -> Pictures:
     """Return the data of every picture."""
+    # the picture's field has no bar currents: it would show a cage machine as it never is
+    is_cage = performance.drive.table.cage_loss is not None
+    has_flux = performance.model.name == "field" and not is_cage
     return Pictures(
         section=section_view(performance),
         torque_speed=torque_speed_data(performance),
@@ -43,7 +46,7 @@ def picture_data(performance: Performance, context: PackContext) -> Pictures:
         back_emf=back_emf_data(performance, context),
         efficiency=efficiency_data(performance),
         loss_split=loss_split_data(performance),
-        flux=flux_picture_data(performance) if performance.model.name == "field" else None,
+        flux=flux_picture_data(performance) if has_flux else None,
     )
 
 
