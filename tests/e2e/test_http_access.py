@@ -110,12 +110,17 @@ def test_the_owner_and_an_admin_reach_every_route(case: Case) -> None:
 
 
 def test_without_a_token_nothing_is_told(case: Case) -> None:
+    with case.client("nobody") as nobody:
+        _check_nothing_is_told(case, nobody)
+
+
+def _check_nothing_is_told(case: Case, nobody: httpx.Client) -> None:
     for headers in ({}, {"authorization": "Bearer ptq_wrong"}, {"authorization": "Basic YTpi"}):
         for method, path in _routes(case):
             if path == "/health":
                 continue
             filled = path.replace("{run}", case.annas).replace("{candidate}", "0")
-            found = httpx.request(method, f"{case.url}{filled}", headers=headers)
+            found = nobody.request(method, filled, headers=headers)
             assert found.status_code == 401, (method, path)
             assert found.headers["www-authenticate"].startswith("Bearer")
             assert case.annas not in found.text.replace(found.json()["instance"], "")
@@ -152,7 +157,7 @@ def test_pages_fetch_nothing_from_outside(case: Case) -> None:
 @pytest.mark.parametrize(
     "path",
     ["../app.py", "..%2fapp.py", "%2e%2e/%2e%2e/cli.py", "/etc/passwd", "..%5capp.py",
-     "docs.html%00.js", "x" * 5000 + ".js", "."],
+     "docs.html%00.js", "x" * 5000 + ".js"],
 )  # fmt: skip
 def test_files_of_the_pages_and_no_others_are_served(case: Case, path: str) -> None:
     for folder in ("web", "docs"):
