@@ -33,6 +33,7 @@ from optim.service.http.requests import (
 )
 from optim.service.http.study_documents import nomenclature_document, study_entries
 from optim.service.running import core_count
+from optim.study.families import family_spaces
 from optim.study.json_schema import json_schema
 from optim.study.load import loads
 from optim.study.model import Study
@@ -125,12 +126,13 @@ async def evaluate(body: EvaluateBody, service: Parts, asker: Asker) -> Document
 
 
 def _baseline(study: Study, model: str) -> heavy.DesignOrder:
+    first = family_spaces(study)[0]
     return heavy.DesignOrder(
         study_text=study.text,
         label=f"{study.name}, baseline",
-        family=study.family,
+        family=first.family,
         model=model or study.model,
-        parameters=dict(complete(study.baseline, family=study.family)),
+        parameters=dict(complete(first.baseline, family=first.family)),
     )
 
 
