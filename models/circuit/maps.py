@@ -7,7 +7,7 @@ import numpy as np
 
 from models.circuit.families import NETWORKS
 from models.circuit.network import Array
-from models.circuit.solution import Circuit, Solution, linkages, solve
+from models.circuit.solution import Circuit, Solution, linkages, solve, solve_points
 from models.flux_maps import FluxMaps
 from models.geometry.belts import slots_per_belt
 from models.geometry.slot_leakage import end_inductance
@@ -223,14 +223,12 @@ def lowest_magnet_fields(
     From the field at the network's magnet segments by the family's own rule, see
     `models.circuit.families`.
     """
-    solution = solve(
-        circuit,
-        np.array(i_d),
-        np.array([0.0]),
-        magnet_temperature=magnet_temperature,
+    currents = np.array(i_d)
+    solution = solve_points(
+        circuit, currents, np.zeros_like(currents), magnet_temperature=magnet_temperature
     )
     field = magnet_flux_density(circuit, solution)
     rule = NETWORKS[circuit.machine.family].lowest_field
     return tuple(
-        rule(circuit.machine, field[:, k : k + 1], solution.remanence) for k in range(len(i_d))
+        rule(circuit.machine, field[:, :, k : k + 1], solution.remanence) for k in range(len(i_d))
     )

@@ -217,7 +217,7 @@ def _extrapolated(solved: Array, i_d: Array, d: int, k: int, lane: int) -> float
     near = solved[d + 1, k, lane]
     if d == last - 1:
         return float(near)
-    ratio = (i_d[d] - i_d[d + 1]) / (i_d[d + 1] - i_d[d + 2])
+    ratio = (i_d[d, 0] - i_d[d + 1, 0]) / (i_d[d + 1, 0] - i_d[d + 2, 0])
     return float(near + ratio * (near - solved[d + 2, k, lane]))
 
 
@@ -243,8 +243,9 @@ def solve_map(
         Load per ampere of i_d and i_q.
     load_magnet : ndarray, shape (n_positions, n)
         Load of the magnets.
-    i_d, i_q : ndarray, shape (n_d,), (n_q,)
-        Currents [A]; the march starts at the last i_d.
+    i_d, i_q : ndarray, shape (n_d, n_q)
+        Currents [A]; the march starts at the last row. Where there is more than one row, i_d is
+        the same all along a row.
     tolerance : float
         Residual over load.
 
@@ -258,7 +259,7 @@ def solve_map(
         Newton steps of all groups of up to eight points together; -1 if a point did not converge.
     """
     n_p, n = load_d.shape
-    n_d, n_q = i_d.shape[0], i_q.shape[0]
+    n_d, n_q = i_d.shape
     out = np.zeros((n_p, n_d, n_q, n))
     per_magnet = np.zeros((n_p, n_d, n_q, n))
     solved, before = np.zeros((n_d, n, COUNT)), np.zeros((n_d, n, COUNT))
@@ -276,7 +277,7 @@ def solve_map(
                     for lane in range(COUNT):
                         q = min(first + lane, n_q - 1)
                         loads[k, lane] = (
-                            load_magnet[p, u] + i_d[d] * load_d[p, u] + i_q[q] * load_q[p, u]
+                            load_magnet[p, u] + i_d[d, q] * load_d[p, u] + i_q[d, q] * load_q[p, u]
                         )
                         value = _extrapolated(solved, i_d, d, u, lane)
                         if p > 0:

@@ -4,6 +4,7 @@ The network knows the mean field of a magnet third. Demagnetisation begins at th
 where the pocket turns away to the outer barrier: the field crowds around the convex iron corner.
 """
 
+from functools import lru_cache
 from math import atan2, hypot, pi
 
 import numba
@@ -92,6 +93,7 @@ def corner_amplification(rotor: InteriorRotor, share: float) -> float:
     return channel_amplification(turn, opposite, length=length, share=share)
 
 
+@lru_cache(maxsize=64)
 def channel_amplification(
     turn: float, opposite: float, *, length: float, share: float, ahead: float = 0.0,
     gap: float = 0.0,

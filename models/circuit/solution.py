@@ -1,6 +1,6 @@
 """Assemble and solve the magnetic network of one machine."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import gcd, pi
 
 import numpy as np
@@ -88,7 +88,7 @@ class Solution:
     Attributes
     ----------
     i_d, i_q : ndarray, shape (n_d,), (n_q,)
-        [A].
+        [A]; of single points, shape (1, n_points) both.
     remanence : float
         [T].
     potentials, per_remanence : ndarray, shape (n_positions, n_d, n_q, n)
@@ -150,6 +150,20 @@ def assemble(machine: Machine) -> Circuit:
     )
 
 
+def solve_points(
+    circuit: Circuit, i_d: Array, i_q: Array, *, magnet_temperature: float,
+    tolerance: float = TOLERANCE,
+) -> Solution:  # fmt: skip
+    """Solve single points (i_d[k], i_q[k]) [A] at every rotor position, eight side by side.
+
+    Returns
+    -------
+    Solution
+        Its potentials have shape (n_positions, 1, n_points, n): a grid of one row.
+    """
+    return _solve(circuit, i_d[None], i_q[None], magnet_temperature, tolerance)
+
+
 def solve(
     circuit: Circuit,
     i_d: Array,
@@ -179,8 +193,15 @@ def solve(
     SolverError
         If a point does not converge.
     """
-    machine = circuit.machine
-    remanence = machine.magnet.remanence(magnet_temperature)
+    grid_d, grid_q = np.meshgrid(i_d, i_q, indexing="ij")
+    solution = _solve(circuit, grid_d, grid_q, magnet_temperature, tolerance)
+    return replace(solution, i_d=i_d, i_q=i_q)
+
+
+def _solve(
+    circuit: Circuit, i_d: Array, i_q: Array, magnet_temperature: float, tolerance: float
+) -> Solution:
+    remanence = circuit.machine.magnet.remanence(magnet_temperature)
     load_d, load_q = circuit.loads()
     potentials, per_magnet, steps = solve_map(
         circuit.elimination,
@@ -195,7 +216,7 @@ def solve(
     if steps < 0:
         raise SolverError(
             "the magnetic network did not converge; currents "
-            f"{i_d[0]:.0f}..{i_d[-1]:.0f} A, {i_q[0]:.0f}..{i_q[-1]:.0f} A"
+            f"{i_d.min():.0f}..{i_d.max():.0f} A, {i_q.min():.0f}..{i_q.max():.0f} A"
         )
     return Solution(i_d, i_q, remanence, potentials, per_magnet / remanence, steps)
 

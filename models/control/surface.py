@@ -127,3 +127,26 @@ def sample(f: Array, x: Array, y: Array) -> Array:
     for i in range(x.shape[0]):
         out[i] = at(f, x[i], y[i])
     return out
+
+
+@numba.njit(cache=True, error_model="numpy")
+def sample_all(stack: Array, x: Array, y: Array) -> Array:
+    """Return values of m surfaces, shape (m, n_x, n_y), at positions (x, y) of shape (n,).
+
+    Returns
+    -------
+    ndarray, shape (m, n)
+    """
+    m, n_x, n_y = stack.shape
+    out = np.empty((m, x.shape[0]))
+    for i in range(x.shape[0]):
+        c, s = window(x[i], n_x)
+        r, t = window(y[i], n_y)
+        u, v = weights(s), weights(t)
+        for k in range(m):
+            total = 0.0
+            for a in range(4):
+                f = stack[k, c + a]
+                total += u[a] * (v[0] * f[r] + v[1] * f[r + 1] + v[2] * f[r + 2] + v[3] * f[r + 3])
+            out[k, i] = total
+    return out

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from models.control.surface import at, sample
+from models.control.surface import at, sample, sample_all
 from models.errors import InvalidInputError
 from models.flux_maps import FluxMaps
 
@@ -158,14 +158,14 @@ def resample(maps: FluxMaps, values: Array, *, is_odd: bool = False) -> Array:
     ----------
     maps : FluxMaps
         Source of the coarse axes.
-    values : ndarray, shape (n_d, n_q)
-        Any quantity on the coarse grid.
+    values : ndarray, shape (..., n_d, n_q)
+        Any quantities on the coarse grid.
     is_odd : bool
         Whether it changes sign with i_q (psi_q does; psi_d, losses, flux densities do not).
 
     Returns
     -------
-    ndarray, shape (N_FINE, N_FINE)
+    ndarray, shape (..., N_FINE, N_FINE)
     """
     along_d = _spline_matrix(tuple(maps.i_d.tolist()), 0)
     along_q = _spline_matrix(tuple(maps.i_q.tolist()), -1 if is_odd else 1)
@@ -191,6 +191,22 @@ def interpolate(table: TorqueTable, values: Array, i_d: Array, i_q: Array) -> Ar
     x = (np.ascontiguousarray(i_d, dtype=float) - table.i_d[0]) / table.step_d
     y = np.abs(np.ascontiguousarray(i_q, dtype=float)) / table.step_q
     return np.asarray(sample(values, x.ravel(), y.ravel())).reshape(x.shape)
+
+
+def interpolate_all(table: TorqueTable, stack: Array, i_d: Array, i_q: Array) -> Array:
+    """Return several fine-grid quantities at once, see `interpolate`.
+
+    Parameters
+    ----------
+    stack : ndarray, shape (m, N_FINE, N_FINE)
+
+    Returns
+    -------
+    ndarray, shape (m, n)
+    """
+    x = (np.ascontiguousarray(i_d, dtype=float) - table.i_d[0]) / table.step_d
+    y = np.abs(np.ascontiguousarray(i_q, dtype=float)) / table.step_q
+    return np.asarray(sample_all(stack, x, y))
 
 
 def torque_at_angle(table: TorqueTable, current: float, angle: Array) -> Array:

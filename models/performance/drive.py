@@ -9,7 +9,13 @@ import numpy as np
 from models.control.operate import OperatingPoints, base_speed, operate
 from models.control.slip import slip_frequency
 from models.control.surface import Array
-from models.control.table import TorqueTable, interpolate, resample, torque_table
+from models.control.table import (
+    TorqueTable,
+    interpolate,
+    interpolate_all,
+    resample,
+    torque_table,
+)
 from models.duty import Duty
 from models.flux_maps import FluxMaps
 from models.losses.copper import phase_resistance
@@ -69,12 +75,10 @@ class Drive:
         Linkages at rated winding and magnet temperature; its voltage limit counts the
         direct-current resistance (at a corner with R_ac = 1.7 R_dc the true voltage is 0.5 %
         higher).
-    hysteresis, classical, excess : ndarray, shape (n_fine, n_fine)
-        Stator iron-loss coefficients of `FluxMaps` on the table's fine grid.
-    rotor_hysteresis, rotor_classical, rotor_excess : ndarray, shape (n_fine, n_fine)
-        The same of the rotor's iron.
-    ripple, slot_ripple : ndarray, shape (n_fine, n_fine)
-        Magnet ripple at 6 f and at the slots' frequency.
+    coefficients : ndarray, shape (8, n_fine, n_fine)
+        What losses are made of, from `FluxMaps`, on the table's fine grid: hysteresis, classical
+        and excess coefficient of the stator's iron, the same of the rotor's, and the magnets'
+        ripple at 6 f and at the slots' frequency.
     factors : SpeedFactors
         At the speeds of the efficiency map and of the ratings.
     stray : StrayLoss or None
@@ -86,14 +90,7 @@ class Drive:
     maps: FluxMaps
     masses: Masses
     table: TorqueTable
-    hysteresis: Array
-    classical: Array
-    excess: Array
-    rotor_hysteresis: Array
-    rotor_classical: Array
-    rotor_excess: Array
-    ripple: Array
-    slot_ripple: Array
+    coefficients: Array
     factors: SpeedFactors
     stray: StrayLoss | None = None
 
@@ -187,14 +184,21 @@ def prepare(machine: Machine, duty: Duty, maps: FluxMaps, masses: Masses) -> Dri
         maps=maps,
         masses=masses,
         table=table,
-        hysteresis=resample(maps, maps.iron_hysteresis),
-        classical=resample(maps, maps.iron_classical),
-        excess=resample(maps, maps.iron_excess),
-        rotor_hysteresis=resample(maps, maps.rotor_hysteresis),
-        rotor_classical=resample(maps, maps.rotor_classical),
-        rotor_excess=resample(maps, maps.rotor_excess),
-        ripple=resample(maps, maps.magnet_ripple),
-        slot_ripple=resample(maps, maps.magnet_slot_ripple),
+        coefficients=resample(
+            maps,
+            np.stack(
+                [
+                    maps.iron_hysteresis,
+                    maps.iron_classical,
+                    maps.iron_excess,
+                    maps.rotor_hysteresis,
+                    maps.rotor_classical,
+                    maps.rotor_excess,
+                    maps.magnet_ripple,
+                    maps.magnet_slot_ripple,
+                ]
+            ),
+        ),
         factors=SpeedFactors.of(machine, duty, masses, speeds),
         stray=stray_loss(table, duty.base_speed),
     )
@@ -230,21 +234,20 @@ def losses(drive: Drive, i_d: Array, i_q: Array, speed: Array) -> Losses:
     torque = air_gap_torque(drive, i_d, i_q)
     slip = slip_frequency(table, torque, i_d, i_q)
 
-    def at(values: Array) -> Array:
-        # Interpolation of a quantity that is nowhere negative may dip below zero near zero.
-        return np.maximum(interpolate(table, values, i_d, i_q), 0.0)
-
+    # Interpolation of a quantity that is nowhere negative may dip below zero near zero.
+    found = np.maximum(interpolate_all(table, drive.coefficients, i_d, i_q), 0.0)
+    hysteresis, classical, excess, ripple, slot_ripple = *found[:3], *found[6:]
+    rotor_hysteresis, rotor_classical, rotor_excess = found[3:6]
     # Iron loss brakes the rotor (see nomenclature), so at standstill, where only slip is left of
     # the frequency (a few Hz), it is left out.
     stator = np.where(speed > 0.0, np.abs(frequency + slip / (2.0 * pi)), 0.0)
-    iron = at(drive.hysteresis) * stator
-    iron += at(drive.classical) * stator**2 + at(drive.excess) * stator**1.5
+    iron = hysteresis * stator + classical * stator**2 + excess * stator * np.sqrt(stator)
     direct = 1.5 * table.resistance * (i_d**2 + i_q**2)
-    rotor_iron = at(drive.rotor_hysteresis) * frequency
-    rotor_iron += at(drive.rotor_classical) * frequency**2 + at(drive.rotor_excess) * frequency**1.5
+    rotor_iron = rotor_hysteresis * frequency + rotor_classical * frequency**2
+    rotor_iron += rotor_excess * frequency * np.sqrt(frequency)
     factors = speed_factors(drive, speed)
     belt, slots, idle = factors.eddy, factors.slot_eddy, factors.idle_eddy
-    square, slot_square = at(drive.ripple) ** 2, at(drive.slot_ripple) ** 2
+    square, slot_square = ripple**2, slot_ripple**2
     return Losses(
         winding_dc=direct,
         winding_ac=direct * (factors.resistance_ratio - 1.0),

@@ -6,7 +6,7 @@ import numpy as np
 
 from models.control.least_loss import operate_least_loss
 from models.control.surface import Array, sample
-from models.control.table import interpolate
+from models.control.table import interpolate_all
 from models.performance.cycle import CycleResult
 from models.performance.drive import Drive, speed_factors
 from models.performance.efficiency import EfficiencyMap
@@ -68,15 +68,8 @@ def policy_saving(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> Poli
         ],
         axis=1,
     )  # fmt: skip
-    maps = np.stack(
-        [
-            drive.hysteresis + drive.rotor_hysteresis,
-            drive.classical + drive.rotor_classical,
-            drive.excess + drive.rotor_excess,
-            drive.ripple**2,
-            drive.slot_ripple**2,
-        ]
-    )
+    iron, rotor_iron, ripples = np.split(drive.coefficients, (3, 6))
+    maps = np.concatenate([iron + rotor_iron, ripples**2])
     speeds = np.repeat(speed, share.size)
     points = operate_least_loss(
         table, torque, speeds, drive.duty.supply.voltage_peak(grid.dc_voltage),
@@ -90,9 +83,8 @@ def policy_saving(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> Poli
     def loss_of(i_d: Array, i_q: Array) -> Array:
         # Friction is the same for both.
         total = 1.5 * resistances * (i_d**2 + i_q**2)
-        for k, values in enumerate(maps):
-            total += all_weights[:, k] * np.maximum(interpolate(table, values, i_d, i_q), 0.0)
-        return total
+        found = np.maximum(interpolate_all(table, maps, i_d, i_q), 0.0)
+        return np.asarray(total + np.einsum("nk,kn->n", all_weights, found))
 
     saving = np.maximum(loss_of(*before) - loss_of(points.i_d, points.i_q), 0.0)
     saving = saving.reshape(speed.size, share.size)

@@ -75,23 +75,26 @@ def loss_coefficient_table(performance: Performance) -> Table:
     def grid(values: Array) -> Array:
         return published_grid(family, values)
 
+    hysteresis, classical, excess = drive.coefficients[:3]
+    rotor_hysteresis, rotor_classical, rotor_excess = drive.coefficients[3:6]
+    ripple, slot_ripple = drive.coefficients[6:]
     return Table(
         name="iron_loss_map",
         title="Iron loss over dq current: P = a f + b f^2 + c f^1.5",
         columns=(
             column("i_d", "A", i_d, "peak value"),
             column("i_q", "A", i_q, "peak value"),
-            column("hysteresis", "W/Hz", grid(drive.hysteresis),
+            column("hysteresis", "W/Hz", grid(hysteresis),
                    "a, f is the electrical frequency"),
-            column("classical", "W/Hz^2", grid(drive.classical), "b"),
-            column("excess", "W/Hz^1.5", grid(drive.excess), "c"),
-            column("rotor_hysteresis", "W/Hz", grid(drive.rotor_hysteresis),
+            column("classical", "W/Hz^2", grid(classical), "b"),
+            column("excess", "W/Hz^1.5", grid(excess), "c"),
+            column("rotor_hysteresis", "W/Hz", grid(rotor_hysteresis),
                    "a of the rotor's sheets"),
-            column("rotor_classical", "W/Hz^2", grid(drive.rotor_classical), "b of the same"),
-            column("rotor_excess", "W/Hz^1.5", grid(drive.rotor_excess), "c of the same"),
-            column("magnet_ripple", "T", grid(drive.ripple),
+            column("rotor_classical", "W/Hz^2", grid(rotor_classical), "b of the same"),
+            column("rotor_excess", "W/Hz^1.5", grid(rotor_excess), "c of the same"),
+            column("magnet_ripple", "T", grid(ripple),
                    "flux-density ripple in the magnets at six times electrical frequency"),
-            column("magnet_slot_ripple", "T", grid(drive.slot_ripple),
+            column("magnet_slot_ripple", "T", grid(slot_ripple),
                    "the same at the frequency of slots passing by"),
             column("tooth_peak", "T", grid(resample(peak, peak.tooth_peak)),
                    "largest in the teeth"),
