@@ -11,6 +11,7 @@ from optim.study.units import (
     exact,
     from_number,
     from_text,
+    keyed,
     unit_of,
 )
 
@@ -95,7 +96,7 @@ def test_units_are_those_of_the_nomenclature() -> None:
         assert unit.si == entry.unit
         assert unit.per_si == pytest.approx(entry.shown_factor, rel=1e-15)
     for parameter in PARAMETERS.values():
-        assert parameter.key == f"{parameter.name}_mm" or not parameter.shown_unit
+        assert parameter.key == keyed(parameter.name, unit_of(parameter))
 
 
 @pytest.mark.parametrize("shown", UNITS)
