@@ -6,9 +6,11 @@ from xml.etree import ElementTree
 import pytest
 
 from models.evaluate import evaluate, perform_design
+from models.geometry.build import build
 from models.performance.summary import metrics
 from optim.export.design_file import read_design
 from optim.export.pack import PackFile, pack_files
+from optim.export.section_geojson import section_geojson
 from tests.export_case import CONTEXT, DUTY
 
 PARAMETERS = {
@@ -39,9 +41,8 @@ def test_drawing_shows_sleeve_and_magnet(files: dict[str, PackFile]) -> None:
     assert "SLEEVE" in files["section_full.dxf"].content.decode()
 
 
-def test_section_for_programs_tells_how_magnets_point(files: dict[str, PackFile]) -> None:
-    path = next(name for name in files if name.endswith(".geojson"))
-    found = json.loads(files[path].content)
+def test_section_for_programs_tells_how_magnets_point() -> None:
+    found = json.loads(section_geojson(build(PARAMETERS, family="surface")))
     magnets = [f["properties"] for f in found["features"] if f["properties"]["part"] == "magnet"]
     assert [m["magnetisation_order"] for m in magnets] == [1.0]
     assert any(f["properties"]["part"] == "sleeve" for f in found["features"])
