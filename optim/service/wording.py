@@ -83,13 +83,18 @@ def bar_text(share: float, width: int, *, is_ascii: bool = False) -> str:
 
 def in_words(metrics: Mapping[str, float], margins: Sequence[Margin]) -> list[str]:
     """Return in three lines how a design makes its torque and which limits bind it."""
-    peak, share = metrics["peak_torque"], metrics["reluctance_share"]
+    peak = metrics["peak_torque"]
+    torque = f"peak torque {metric_text('peak_torque', peak)}"
+    if "reluctance_share" in metrics:  # a cage's torque is not parted in two
+        share = metrics["reluctance_share"]
+        torque += (
+            f": magnets {metric_text('peak_torque', peak * (1.0 - share))}, reluctance "
+            f"{metric_text('peak_torque', peak * share)}"
+        )
     binding = [margin.limit.metric for margin in margins if margin.binds]
     speed = METRICS["base_speed"].shown(metrics["base_speed"])
     return [
-        f"peak torque {metric_text('peak_torque', peak)}: magnets "
-        f"{metric_text('peak_torque', peak * (1.0 - share))}, reluctance "
-        f"{metric_text('peak_torque', peak * share)}",
+        torque,
         f"held up to {speed:.0f} r/min; at top speed "
         f"{metric_text('top_speed_power', metrics['top_speed_power'])} are left",
         "binding: " + (", ".join(binding) if binding else "no limit"),

@@ -5,7 +5,14 @@ import math
 import pytest
 
 from optim.service.tables import aligned
-from optim.service.wording import bar_text, curve_text, duration_text, rate_text, share_text
+from optim.service.wording import (
+    bar_text,
+    curve_text,
+    duration_text,
+    in_words,
+    rate_text,
+    share_text,
+)
 
 
 @pytest.mark.parametrize(
@@ -48,3 +55,13 @@ def test_aligned_numbers_have_equal_decimals() -> None:
     assert aligned([1.0643, 0.9]) == ["1.064", "0.900"]
     assert aligned([123456.7]) == ["123457"]
     assert aligned([]) == []
+
+
+def test_torque_is_parted_in_words_where_the_family_parts_it() -> None:
+    metrics = {"peak_torque": 200.0, "base_speed": 100.0 * math.pi, "top_speed_power": 80e3}
+    torque, held, binding = in_words(metrics, ())
+    assert torque == "peak torque 200.0 N·m"
+    assert "3000 r/min" in held
+    assert binding == "binding: no limit"
+    parted, *_ = in_words({**metrics, "reluctance_share": 0.25}, ())
+    assert parted == "peak torque 200.0 N·m: magnets 150.0 N·m, reluctance 50.00 N·m"

@@ -14,9 +14,12 @@ const PART_WORDS = {
 };
 
 /** Return the panels of a candidate's curves; what a family of rotors has not is left out. */
-export function panels(d) {
+export function panels(d, family) {
   const panel = (heading, picture) => h("section", { class: "panel" }, h("h2", {}, heading), picture);
-  const { torque_angle: angle, torque_speed: speed, back_emf: emf, loss_split: loss } = d;
+  const { torque_angle: angle, torque_speed: speed, loss_split: loss } = d;
+  const hasMagnets = family !== "cage";
+  const emf = hasMagnets ? d.back_emf : null;
+  const partText = (name) => (name === "magnet" && !hasMagnets ? "cage" : (PART_WORDS[name] ?? words(name)));
   return [
     speed &&
       panel(
@@ -53,7 +56,7 @@ export function panels(d) {
       panel(
         "Torque against current angle",
         curves({
-          label: "Air-gap torque against current angle, split into magnets and reluctance",
+          label: "Air-gap torque against current angle",
           x: angle.angle_deg,
           xTitle: `Current angle from the ${angle.first_axis ?? "q"} axis [°]`,
           yTitle: "Air-gap torque [N·m]",
@@ -63,8 +66,8 @@ export function panels(d) {
               values: angle.total_nm,
               colour: "ink",
             },
-            { name: "magnets", values: angle.magnet_nm, colour: "magnet" },
-            { name: "reluctance", values: angle.reluctance_nm, colour: "iron" },
+            hasMagnets && { name: "magnets", values: angle.magnet_nm, colour: "magnet" },
+            hasMagnets && { name: "reluctance", values: angle.reluctance_nm, colour: "iron" },
           ],
           marks: [
             {
@@ -109,7 +112,7 @@ export function panels(d) {
           unit: "W",
           parts: loss.parts.map((name) => ({
             name: name.replace("_", "-"),
-            text: PART_WORDS[name] ?? words(name),
+            text: partText(name),
           })),
           cases: loss.cases.map((c) => ({
             name: c.name,

@@ -131,7 +131,7 @@ export async function candidateView(place, { run, number }, { basket, signal }) 
     place.querySelector(".cautions ul"),
     d.cautions.map((line) => h("li", {}, line)),
   );
-  put(pictures, panels(d));
+  put(pictures, panels(d, found.family));
 }
 
 function valueList(values, textOf) {

@@ -12,10 +12,11 @@ const STROKES = ["", "7 4", "2 3", "10 3 2 3"];
 /**
  * Return curves over a common abscissa.
  *
- * `series` are {name, values, colour}; each has its own dash too. `marks` are {x, y, text};
+ * `series` are {name, values, colour}, false ones left out; each has its own dash too. `marks` are {x, y, text};
  * `levels` are {value, text}, lines across.
  */
-export function curves({ label, x, xTitle, yTitle, series, marks = [], levels = [], from0 = true }) {
+export function curves({ label, x, xTitle, yTitle, series: wanted, marks = [], levels = [], from0 = true }) {
+  const series = wanted.filter(Boolean);
   const all = series.flatMap((c) => c.values.filter((v) => v !== null));
   const range = extent([...all, ...levels.map((l) => l.value), ...(from0 ? [0] : [])], 0.04) ?? [0, 1];
   if (from0 && range[0] < 0 && Math.min(...all) >= 0) range[0] = 0;
