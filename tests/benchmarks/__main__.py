@@ -6,10 +6,11 @@ import os
 for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
-from tests.benchmarks import dispatch, driver_memory, field, models  # noqa: E402
+from tests.benchmarks import dispatch, driver_memory, field, models, watchers  # noqa: E402
 
 if __name__ == "__main__":
     models.main()
     field.main()
     driver_memory.main()
     dispatch.main()
+    watchers.main()
