@@ -1,7 +1,6 @@
 """Reluctance and two-layer rotors from a study file to the hand-over pack."""
 
 import csv
-import json
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +10,9 @@ from models.evaluate import evaluate, perform_design
 from models.nomenclature import family_metrics
 from optim.export.design_file import read_design
 from optim.export.pack import write_pack
-from tests.commands import command, study_text
+from optim.study.judge import judge
+from optim.study.load import loads
+from tests.commands import study_text
 from tests.export_case import CONTEXT, DUTY
 
 ASSISTED = {
@@ -42,12 +43,16 @@ def _reluctance_study() -> str:
     return text[:start] + MACHINE + text[end:limits] + kept + text[search:]
 
 
-def test_a_reluctance_study_evaluates(tmp_path: Path) -> None:
-    (tmp_path / "study.toml").write_text(_reluctance_study(), encoding="utf-8")
-    done = command(tmp_path, "evaluate", "study.toml", "--json")
-    found = json.dumps(done.document)
-    assert "open_circuit_flux" in found
-    assert "v_angle" not in found
+def test_a_reluctance_study_evaluates() -> None:
+    study = loads(_reluctance_study())
+    assert study.family == "reluctance"
+    outcome = evaluate(study.baseline, study.duty, family=study.family)
+    assert outcome.status == "ok", outcome.message
+    expected = {n for n, m in family_metrics("reluctance").items() if not m.models} - {"cost"}
+    assert expected <= set(outcome.metrics)
+    assert outcome.metrics["open_circuit_flux"] == outcome.metrics["magnet_mass"] == 0.0
+    assert outcome.metrics["reluctance_share"] == 1.0
+    assert judge(study, outcome, study.baseline).is_feasible
 
 
 @pytest.mark.parametrize("layout", ["double_v", "v_flat"])
