@@ -6,6 +6,7 @@ from math import pi
 import numba
 import numpy as np
 
+from models.control.faults import open_circuit_flux
 from models.control.surface import Array
 from models.control.table import TorqueTable
 from models.errors import InvalidInputError, SolverError
@@ -91,8 +92,13 @@ def sudden_short(table: TorqueTable, *, speed: float, i_d: float, i_q: float) ->
         raise InvalidInputError(f"sudden short circuit: speed {speed} rad/s must be above zero")
     electrical = speed * table.pole_pairs
     steps = round(STEPS * PERIODS)
+    psi_d, psi_q = table.psi_d, table.psi_q
+    if open_circuit_flux(table) == 0.0:
+        # Without magnets both directions of d are alike, and the flux swings through both.
+        psi_d = np.concatenate([psi_d, -psi_d[-2::-1]])
+        psi_q = np.concatenate([psi_q, psi_q[-2::-1]])
     d, q, torque, is_sound = _march(
-        table.psi_d, table.psi_q, float(table.i_d[0]), table.step_d, table.step_q,
+        psi_d, psi_q, float(table.i_d[0]), table.step_d, table.step_q,
         float(table.resistance), electrical, i_d, i_q, 2.0 * pi / electrical / STEPS, steps,
         1.5 * table.pole_pairs,
     )  # fmt: skip

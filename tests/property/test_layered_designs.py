@@ -34,7 +34,7 @@ def test_sections_are_valid_or_named(kind: str) -> None:
             mesh_section(one_pole)  # raises where edges cross, overlap or leave a hole
         outcomes["valid"] += 1
     assert sum(outcomes.values()) == SECTIONS
-    assert outcomes["valid"] > 0.7 * SECTIONS, dict(outcomes)
+    assert outcomes["valid"] > 0.5 * SECTIONS, dict(outcomes)
 
 
 @pytest.mark.parametrize("kind", KINDS)
