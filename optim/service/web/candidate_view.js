@@ -162,7 +162,9 @@ function valueList(values, textOf) {
 }
 
 function costTable(items) {
-  const rows = Object.entries(items).sort((a, b) => b[1] - a[1]);
+  const rows = Object.entries(items)
+    .filter(([, v]) => v > 0)
+    .sort((a, b) => b[1] - a[1]);
   const total = rows.reduce((sum, [, v]) => sum + v, 0);
   return h(
     "table",
