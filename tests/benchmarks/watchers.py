@@ -1,8 +1,9 @@
 """What watching costs: 200 watchers of one run, how late events are, how far the run slows down.
 
-A driver process commits real rows of the demo study's circuit model at the pace at which it
-evaluates them, once without and once with watchers, in turns; every watcher is a connection of its
-own in another process. Run by `python -m tests.benchmarks.watchers`; not a test.
+A driver process spends the processor time of an evaluation and commits a row with every metric
+(made up, so that nothing has to be compiled), without and with watchers in turns; every watcher is
+a connection of its own, all in another process. Run by `python -m tests.benchmarks.watchers`; not
+a test.
 """
 
 import asyncio
@@ -16,39 +17,39 @@ from statistics import median
 
 import numpy as np
 
-from models.evaluate import evaluate
 from optim.service.run_store import open_store, study_of
 from optim.service.running import begin
-from optim.store.contract import EvaluationRow
-from optim.study.identity import design_key
-from optim.study.space import decode, encode, sample
-from tests.service_case import lenient_study, served
+from tests.service_case import lenient_study, made_up_rows, served
 
 WATCHERS = 200
 ROUNDS = 3
 SECONDS = 15.0
+EVALUATION_SECONDS = 0.016
+"""Processor time of a circuit evaluation once compiled, as the benchmark of the models has it."""
 
 
 def drive(database: str, run_id: str, seconds: float, out: str) -> None:
     """Evaluate and commit for some seconds, one process with one worker's work; note the times."""
     with open_store(database) as store:
         study = study_of(store.run(run_id))
-        baseline = encode(study, study.baseline)
-        random = sample(study, np.random.default_rng(7), count=5000)
-        first = store.count(run_id)
+        pattern = made_up_rows(study, 1)[0]
+        first = number = store.count(run_id)
         commits: dict[int, float] = {}
         end = time.monotonic() + seconds
-        number = first
         while time.monotonic() < end:
-            vector = np.where(np.arange(baseline.size) % 4 == number % 4, random[number], baseline)
-            parameters = decode(study, vector)
-            found = evaluate(parameters, study.duty, family=study.family, model=study.model)
-            key = design_key(study.family, parameters, duty=study.duty, model=study.model)
-            row = EvaluationRow(number, key, vector, parameters, found, 0.02, "worker-1")
-            store.append(run_id, [row])
+            _compute()
+            store.append(run_id, [replace(pattern, number=number, key=f"{number}")])
             commits[number] = time.time()
             number += 1
     Path(out).write_text(json.dumps({"rows": number - first, "commits": commits}), "utf-8")
+
+
+def _compute() -> None:
+    """Use as much processor time as an evaluation of the circuit model."""
+    end = time.process_time() + EVALUATION_SECONDS
+    matrix = np.full((60, 60), 0.5)
+    while time.process_time() < end:
+        matrix = np.tanh(matrix @ matrix)
 
 
 def watch(host: str, port: int, run_id: str, after: int, seconds: float, out: str) -> None:
@@ -111,7 +112,7 @@ def measure(folder: Path) -> tuple[list[float], list[float], list[float], int]:
             after = service.store.count(run_id)
             driven, seen = folder / f"driven-{turn}.json", folder / f"seen-{turn}.json"
             watching = context.Process(
-                target=watch, args=(host, int(port), run_id, after, SECONDS + 12.0, str(seen))
+                target=watch, args=(host, int(port), run_id, after, SECONDS + 15.0, str(seen))
             )
             if is_watched:
                 watching.start()
