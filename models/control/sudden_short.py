@@ -118,19 +118,25 @@ def _map_at(
     """Return both linkages and their slopes (d by d, d by q, q by d, q by q) at any currents."""
     sign = -1.0 if b < 0.0 else 1.0
     x, y = (a - start_d) / step_d, abs(b) / step_q
-    i = min(max(int(np.floor(x)), 0), psi_d.shape[0] - 2)
-    j = min(max(int(np.floor(y)), 0), psi_d.shape[1] - 2)
-    s, t = x - i, y - j
+    # Beyond the map the slopes of its edge hold: continued as they change there, they may cross
+    # zero far out.
+    inside_x = min(max(x, 0.0), psi_d.shape[0] - 1.0)
+    inside_y = min(y, psi_d.shape[1] - 1.0)
+    out_d, out_q = (x - inside_x) * step_d, (y - inside_y) * step_q
+    i = min(int(inside_x), psi_d.shape[0] - 2)
+    j = min(int(inside_y), psi_d.shape[1] - 2)
+    s, t = inside_x - i, inside_y - j
     d00, d01, d10, d11 = psi_d[i, j], psi_d[i, j + 1], psi_d[i + 1, j], psi_d[i + 1, j + 1]
     q00, q01, q10, q11 = psi_q[i, j], psi_q[i, j + 1], psi_q[i + 1, j], psi_q[i + 1, j + 1]
-    return (
-        (1 - s) * ((1 - t) * d00 + t * d01) + s * ((1 - t) * d10 + t * d11),
-        sign * ((1 - s) * ((1 - t) * q00 + t * q01) + s * ((1 - t) * q10 + t * q11)),
-        ((1 - t) * (d10 - d00) + t * (d11 - d01)) / step_d,
-        sign * ((1 - s) * (d01 - d00) + s * (d11 - d10)) / step_q,
-        sign * ((1 - t) * (q10 - q00) + t * (q11 - q01)) / step_d,
-        ((1 - s) * (q01 - q00) + s * (q11 - q10)) / step_q,
-    )
+    dd = ((1 - t) * (d10 - d00) + t * (d11 - d01)) / step_d
+    dq = ((1 - s) * (d01 - d00) + s * (d11 - d10)) / step_q
+    qd = ((1 - t) * (q10 - q00) + t * (q11 - q01)) / step_d
+    qq = ((1 - s) * (q01 - q00) + s * (q11 - q10)) / step_q
+    f_d = (1 - s) * ((1 - t) * d00 + t * d01) + s * ((1 - t) * d10 + t * d11)
+    f_q = (1 - s) * ((1 - t) * q00 + t * q01) + s * ((1 - t) * q10 + t * q11)
+    f_d += dd * out_d + dq * out_q
+    f_q += qd * out_d + qq * out_q
+    return f_d, sign * f_q, dd, sign * dq, sign * qd, qq
 
 
 @numba.njit(cache=True, error_model="numpy")

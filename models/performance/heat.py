@@ -130,12 +130,11 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
     drag = drag_torque(loss, speed)
     current = np.hypot(i_d, i_q) / sqrt(2.0)
 
-    per_remanence = _torque_per_remanence(drive, i_d, i_q)
-    magnet, rated = drive.machine.magnet, drive.machine.magnet.remanence(limits.magnet_rated)
+    per_remanence = torque_per_remanence(drive, i_d, i_q)
 
     def torque_change(temperatures: Array, slope: float) -> float:
         """Change of air-gap torque at equal currents with magnets at these temperatures."""
-        return slope * (magnet.remanence(float(magnet_temperature(temperatures))) - rated)
+        return slope * remanence_change(drive, temperatures)
 
     steady = steady_temperatures(network, load.at(0))
     if np.all(np.isfinite(steady)) and points.torque[0] > 0.0:
@@ -242,7 +241,14 @@ def _with_winding_loss(network: ThermalNetwork, load: Load, loss: Losses, more: 
     )  # fmt: skip
 
 
-def _torque_per_remanence(drive: Drive, i_d: Array, i_q: Array) -> Array:
+def remanence_change(drive: Drive, temperatures: Array) -> float:
+    """Return remanence at these node temperatures, shape (n,), less the rated one [T]."""
+    magnet = drive.machine.magnet
+    rated = magnet.remanence(drive.duty.temperatures.magnet_rated)
+    return magnet.remanence(float(magnet_temperature(temperatures))) - rated
+
+
+def torque_per_remanence(drive: Drive, i_d: Array, i_q: Array) -> Array:
     """Return the derivative of air-gap torque by remanence at currents [N*m/T]."""
     table, maps = drive.table, drive.maps
     psi_d = interpolate(table, resample(maps, maps.psi_d_per_remanence), i_d, i_q)

@@ -72,7 +72,8 @@ def test_loss_cases_are_the_metrics():
     time = float(performance().cycle.duration.sum())
     per_metre = time / performance().cycle.distance
     assert cycle.total * per_metre == pytest.approx(values()["cycle_loss"], rel=1e-9)
-    assert parts["iron"] * per_metre == pytest.approx(values()["cycle_loss_iron"], rel=1e-9)
+    iron = values()["cycle_loss_iron"] + values()["cycle_loss_rotor_iron"]
+    assert parts["iron"] * per_metre == pytest.approx(iron, rel=1e-9)
     # 3 R I^2 at the rated winding temperature, IEC 60028: 0.393 % per K at 20 degC
     r = values()["phase_resistance"] * (1.0 + 0.00393 * (100.0 - 20.0))
     assert launch.parts[0] == pytest.approx(3.0 * r * 400.0**2, rel=2e-3)

@@ -6,7 +6,12 @@ from numpy.typing import NDArray
 from models.control.operate import envelope, operate
 from models.performance.drive import drag_torque, losses
 from models.performance.families import rotor_temperatures
-from models.performance.heat import LEVELS, thermal_load
+from models.performance.heat import (
+    LEVELS,
+    remanence_change,
+    thermal_load,
+    torque_per_remanence,
+)
 from models.performance.summary import Performance
 from models.thermal.rating import continuous_rating
 from models.thermal.steady import Load
@@ -40,6 +45,7 @@ def continuous_torque(performance: Performance, speed: Array) -> Array:
     loss = losses(drive, points.i_d, points.i_q, every)
     load = thermal_load(drive, network, loss, every)
     drag = drag_torque(loss, every)
+    per_remanence = torque_per_remanence(drive, points.i_d, points.i_q)
     out = np.empty(speed.size)
     for k in range(speed.size):
         rows = slice(k * LEVELS, (k + 1) * LEVELS)
@@ -52,5 +58,7 @@ def continuous_torque(performance: Performance, speed: Array) -> Array:
             magnet_limit=rotor_temperatures(drive.machine, duty)[1],
         )  # fmt: skip
         lost = float(np.interp(rating.torque, levels[k], drag[rows]))
-        out[k] = max(0.0, rating.torque - lost)
+        slope = float(np.interp(rating.torque, levels[k], per_remanence[rows]))
+        change = remanence_change(drive, rating.temperatures)
+        out[k] = max(0.0, rating.torque - lost + slope * change)
     return out
