@@ -9,7 +9,7 @@ import signal
 import sys
 import time
 
-from optim.jobs.dask_connection import EmbeddedCluster
+from optim.jobs.dask_cluster import EmbeddedCluster
 from optim.jobs.errors import DispatchError
 from optim.jobs.tether import Tether, read_order
 
@@ -32,7 +32,8 @@ def main() -> int:
         print(json.dumps({"error": str(error)}), flush=True)
         return 1
     print(json.dumps({"address": cluster.address}), flush=True)
-    tether.wait()
+    while not tether.wait(_LOOK_SECONDS):
+        cluster.mend(time.monotonic())
     end = time.monotonic() + LEAVE_SECONDS
     while cluster.clients and time.monotonic() < end:
         time.sleep(_LOOK_SECONDS)

@@ -1,7 +1,8 @@
 """A connection to Dask: an embedded cluster of processes, or a scheduler elsewhere.
 
-The only module that imports Dask. It sends batches, watches them and the workers, and reports what
-happens; what to do about it is decided by `optim.jobs.dask_dispatcher`.
+Nothing but this module and `optim.jobs.dask_cluster` imports Dask. It sends batches, watches them
+and the workers, and reports what happens; what to do about it is decided by
+`optim.jobs.dask_dispatcher`.
 """
 
 import asyncio
@@ -18,41 +19,18 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-import dask
 import distributed
 from distributed import KilledWorker
 from distributed.protocol import pickle as distributed_pickle
 
 from models import PHYSICS_VERSION
 from models.machine import ParameterValue
-from optim.jobs.errors import DispatchError
+from optim.jobs.dask_cluster import quieten, start_cluster
+from optim.jobs.errors import UnreachableError
 from optim.jobs.placement import Batch
 from optim.jobs.work import Evaluate, PlainOutcome, evaluate_batch
 
 logger = logging.getLogger(__name__)
-
-_ONE_THREAD = dict.fromkeys(
-    (
-        "OMP_NUM_THREADS",
-        "OPENBLAS_NUM_THREADS",
-        "MKL_NUM_THREADS",
-        "NUMEXPR_NUM_THREADS",
-        "NUMBA_NUM_THREADS",
-    ),
-    1,
-)
-EMBEDDED_SETTINGS = {
-    # One loss is enough to hand a batch back: how often to try again is decided here.
-    "distributed.scheduler.allowed-failures": 0,
-    "distributed.scheduler.work-stealing": False,
-    "distributed.admin.low-level-log-length": 100,
-    # Self-observation that nobody looks at here; with many workers it takes a good part of a core.
-    "distributed.admin.tick.interval": "1s",
-    "distributed.admin.system-monitor.interval": "10s",
-    "distributed.worker.profile.enabled": False,
-    "distributed.nanny.pre-spawn-environ": {"MALLOC_TRIM_THRESHOLD_": 65536, **_ONE_THREAD},
-}
-"""What an embedded cluster changes of the library's configuration."""
 
 POLL_SECONDS = 0.5
 """How often the workers are counted [s]."""
@@ -115,12 +93,12 @@ class Connection:
         self._cluster: Any = None
         # A scheduler takes equal keys, also of other runs and clients, for one and the same task.
         self._token = uuid.uuid4().hex
-        _quieten()
+        quieten()
         self.shunned: frozenset[str] = frozenset()
         if settings.address:
             self._client = _reach(settings)
         else:
-            self._cluster = _start_cluster(settings.workers)
+            self._cluster = start_cluster(settings.workers)
             self._client = _dask.Client(self._cluster, set_as_default=False)
         self._loop = self._client.loop.asyncio_loop
         self._watch = asyncio.run_coroutine_threadsafe(self._watch_workers(), self._loop)
@@ -234,83 +212,9 @@ class Connection:
             logger.warning("worker %s cannot be ended: %r", address, error)
 
 
-def _quieten() -> None:
-    # Lost workers are expected and reported here; the library's log would alarm people.
-    for name in ("distributed", "distributed.client", "distributed.scheduler"):
-        logging.getLogger(name).setLevel(logging.CRITICAL)
-
-
 def _kill_worker_process(dask_worker: Any) -> None:
     if dask_worker.pid is not None:
         os.kill(dask_worker.pid, signal.SIGKILL)
-
-
-class EmbeddedCluster:
-    """A scheduler and workers for several drivers, in and below this process.
-
-    Parameters
-    ----------
-    workers : int
-        Processes that evaluate, >= 1.
-    port : int
-        Where the scheduler listens on this machine; 0 for any free one.
-
-    Raises
-    ------
-    DispatchError
-        If the workers cannot be started.
-    """
-
-    def __init__(self, workers: int, *, port: int = 0) -> None:
-        _quieten()
-        self._cluster = _start_cluster(workers, port)
-
-    @property
-    def address(self) -> str:
-        """Address of the scheduler."""
-        return str(self._cluster.scheduler_address)
-
-    @property
-    def clients(self) -> int:
-        """How many drivers are connected."""
-        # The scheduler counts one of its own for tasks that nobody waits for.
-        return len([name for name in self._cluster.scheduler.clients if name != "fire-and-forget"])
-
-    def close(self) -> None:
-        """End the workers and the scheduler."""
-        try:
-            self._cluster.close(timeout=5.0)
-        except Exception as error:  # it is being let go, whatever its state
-            logger.info("closing the cluster: %r", error)
-
-
-def _start_cluster(workers: int, port: int = 0) -> Any:
-    for attempt in range(1, MAX_TROUBLES + 1):
-        try:
-            return _local_cluster(workers, port)
-        except (RuntimeError, OSError) as error:
-            # A worker process that is killed while it starts takes the cluster's start with it.
-            logger.warning("workers did not start (%r), attempt %d", error, attempt)
-            cause = error
-    raise DispatchError(
-        f"{workers} workers cannot be started here ({cause}); ask for fewer, or free memory"
-    ) from cause
-
-
-def _local_cluster(workers: int, port: int) -> Any:
-    with dask.config.set(EMBEDDED_SETTINGS):
-        return _dask.LocalCluster(
-            n_workers=workers,
-            threads_per_worker=1,
-            processes=True,
-            host="127.0.0.1",
-            scheduler_port=port,
-            dashboard_address=None,
-            # Without an address of its own the status page takes a well-known port.
-            scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},
-            silence_logs=logging.CRITICAL,
-            preload=["optim.jobs.worker_start"],
-        )
 
 
 def _reach(settings: ClusterSettings) -> Any:
@@ -334,7 +238,7 @@ def _reach(settings: ClusterSettings) -> Any:
             )
         except (OSError, TimeoutError) as error:
             if time.monotonic() >= end:
-                raise DispatchError(
+                raise UnreachableError(
                     f"no scheduler at {settings.address} for {settings.reconnect_seconds:g} s; "
                     "start it or give another address, then resume"
                 ) from error

@@ -17,7 +17,7 @@ from optim.jobs.dask_connection import (
     Connection,
     pack,
 )
-from optim.jobs.errors import DispatchError
+from optim.jobs.errors import DispatchError, UnreachableError
 from optim.jobs.placement import Placement, PlacementSettings
 from optim.jobs.work import Evaluate, Outcome, failed
 
@@ -186,7 +186,7 @@ class DaskDispatcher:
             if not self._settings.address:
                 self._recover("no worker is left")
                 return
-            raise DispatchError(
+            raise UnreachableError(
                 f"no worker for {self._settings.reconnect_seconds:g} s; start workers, then resume"
             )
 

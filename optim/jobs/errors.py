@@ -17,3 +17,7 @@ class ReplayError(OptimError, ValueError):
 
 class DispatchError(OptimError, RuntimeError):
     """The workers cannot be reached or kept; the run stays resumable."""
+
+
+class UnreachableError(DispatchError):
+    """There is no scheduler or no worker; nothing is wrong with the run."""

@@ -18,7 +18,7 @@ from optim.store.queue_contract import JobRecord, Wish
 
 JobState = Literal["queued", "running", "paused", "done", "failed", "cancelled"]
 Action = Literal["pause", "resume", "cancel", "delete"]
-DriverEnd = Literal["done", "interrupted", "cancelled", "failed", "crashed"]
+DriverEnd = Literal["done", "interrupted", "cancelled", "failed", "crashed", "unreachable"]
 
 JOB_STATES: tuple[JobState, ...] = get_args(JobState)
 ACTIONS: tuple[Action, ...] = get_args(Action)
@@ -27,6 +27,8 @@ MAX_CRASHES = 5
 """Crashes in a row without a new result after which a job fails."""
 FIRST_DELAY_SECONDS = 1.0
 """Wait after the first crash [s]; it doubles with each further one."""
+UNREACHABLE_DELAY_SECONDS = 10.0
+"""Wait before a job is tried again for which there were no workers [s]."""
 
 _ALLOWED: dict[str, tuple[Action, ...]] = {
     "queued": ("pause", "cancel", "delete"),
@@ -116,9 +118,9 @@ def driver_ended(
     ----------
     job : JobRecord
         As it is.
-    end : {"done", "interrupted", "cancelled", "failed", "crashed"}
+    end : {"done", "interrupted", "cancelled", "failed", "crashed", "unreachable"}
         How the driver ended: with the run's end; asked to stop; cancelled; with an error that
-        would come again; in any other way (killed, workers or database out of reach).
+        would come again; in any other way, as when it is killed; workers or database out of reach.
     now : float
         Unix time [s].
     rows : int
@@ -140,6 +142,10 @@ def driver_ended(
     if end == "interrupted":
         # Nobody wanted this job to stop, so the service did; it goes on when that is back.
         return replace(ended, state="queued", reason="waits for the service to go on")
+    if end == "unreachable":
+        # No fault of the job, so tried until somebody puts it right, or cancels.
+        later = now + UNREACHABLE_DELAY_SECONDS
+        return replace(ended, state="queued", reason=f"{reason}; tried again", not_before=later)
     crashes = 1 if rows > job.rows_at_start else job.crashes + 1
     if crashes >= MAX_CRASHES:
         text = f"its driver crashed {crashes} times without a new result; the last: {reason}"
@@ -154,6 +160,6 @@ def orphaned(job: JobRecord, end: DriverEnd, *, now: float) -> JobRecord:
 
     The end of a service is no fault of the job: it does not count as a crash.
     """
-    if end == "crashed":
+    if end in ("crashed", "unreachable"):
         end = "interrupted"
     return driver_ended(job, end, now=now, rows=job.rows_at_start)

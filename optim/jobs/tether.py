@@ -45,9 +45,9 @@ class Tether:
         """Whether the supervisor is gone."""
         return self._has_ended.is_set()
 
-    def wait(self) -> None:
-        """Wait for the end of the supervisor."""
-        self._has_ended.wait()
+    def wait(self, seconds: float) -> bool:
+        """Wait for the end of the supervisor, at most so long [s]; return whether it has come."""
+        return self._has_ended.wait(seconds)
 
     def _watch(self) -> None:
         line = sys.stdin.fileno()

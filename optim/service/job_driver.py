@@ -15,17 +15,17 @@ from functools import partial
 from typing import Any
 
 from optim.jobs.dask_dispatcher import ClusterSettings
-from optim.jobs.errors import DispatchError
+from optim.jobs.errors import DispatchError, UnreachableError
 from optim.jobs.interruption import Interruption, by_signals
 from optim.jobs.progress import Progress
 from optim.jobs.tether import Tether, read_order
-from optim.service.job_ends import CRASHED, ENDED, FAILED
+from optim.service.job_ends import CRASHED, ENDED, FAILED, UNREACHABLE
 from optim.service.job_log import writing_to_log
 from optim.service.observer import FrontObserver
 from optim.service.progress_text import progress_to_text
 from optim.service.run_store import study_of
 from optim.service.running import RunResult, compile_models, drive_run
-from optim.store.errors import RunHeldError, StoreError
+from optim.store.errors import RunHeldError, StoreBusyError, StoreError
 from optim.store.opening import open_database
 from optim.store.queue_contract import JobStore
 
@@ -51,7 +51,7 @@ def main() -> int:
         ):
             return _drive(store, order, interruption, tether)
     except StoreError as error:
-        return _end(CRASHED, f"{type(error).__name__}: {error}")
+        return _end(UNREACHABLE, str(error))
 
 
 def _drive(
@@ -72,6 +72,9 @@ def _drive(
             interruption=interruption,
             sharing=order["sharing"],
         )
+    except (StoreBusyError, UnreachableError) as error:
+        logger.warning("%s", error)
+        return _end(UNREACHABLE, str(error))
     except (RunHeldError, StoreError, DispatchError) as error:
         logger.warning("%s: %s", type(error).__name__, error)
         return _end(CRASHED, f"{type(error).__name__}: {error}")

@@ -8,8 +8,12 @@ from optim.store.contract import RunRecord
 from optim.store.errors import StaleStateError
 from optim.store.queue_contract import JobStore
 
-ENDED, CRASHED, FAILED = 0, 1, 2
-"""Exit codes: the run's state says how it ended; it may be tried again; it would fail again."""
+ENDED, CRASHED, FAILED, UNREACHABLE = 0, 1, 2, 3
+"""Exit codes of a driver.
+
+The run's state says how it ended; it may be tried again; it would fail again; workers or database
+are out of reach.
+"""
 
 
 def end_of(record: RunRecord, code: int) -> DriverEnd:
@@ -18,6 +22,8 @@ def end_of(record: RunRecord, code: int) -> DriverEnd:
         return "done" if record.state == "done" else "cancelled"
     if code == FAILED:
         return "failed"
+    if code == UNREACHABLE:
+        return "unreachable"
     return "interrupted" if code == ENDED else "crashed"
 
 

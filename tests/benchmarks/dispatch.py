@@ -21,7 +21,7 @@ import numpy as np
 from distributed import LocalCluster
 
 from models.evaluation import Evaluation
-from optim.jobs.dask_connection import EMBEDDED_SETTINGS
+from optim.jobs.dask_cluster import EMBEDDED_SETTINGS
 from optim.jobs.dask_dispatcher import ClusterSettings, DaskDispatcher
 from optim.jobs.driver import drive
 from optim.jobs.plan import DesignFunctions, Plan

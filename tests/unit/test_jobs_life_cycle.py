@@ -25,7 +25,7 @@ from optim.store.queue_contract import JobRecord
 
 QUEUED = JobRecord("r", "kim", submitted=1.0)
 RUNNING = start(QUEUED, now=2.0, rows=0)
-ENDS = ("done", "interrupted", "cancelled", "failed", "crashed")
+ENDS = ("done", "interrupted", "cancelled", "failed", "crashed", "unreachable")
 
 
 def test_the_usual_life():
@@ -95,6 +95,18 @@ def test_crashes_with_new_results_between_them_are_not_in_a_row():
 def test_an_error_that_would_come_again_is_not_tried_again():
     failed = driver_ended(RUNNING, "failed", now=5.0, rows=3, reason="ReplayError: ...")
     assert (failed.state, failed.reason) == ("failed", "ReplayError: ...")
+
+
+def test_workers_out_of_reach_are_waited_for_without_end_and_without_blame():
+    job = RUNNING
+    for _ in range(3 * MAX_CRASHES):
+        job = driver_ended(job, "unreachable", now=10.0, rows=0, reason="no scheduler")
+        assert (job.state, job.crashes) == ("queued", 0)
+        assert "no scheduler" in job.reason
+        assert not may_start(job, now=19.0)
+        job = start(job, now=20.0, rows=0)
+    assert driver_ended(pause(job), "unreachable", now=1.0, rows=0).state == "paused"
+    assert driver_ended(cancel(job, now=1.0), "unreachable", now=1.0, rows=0).state == "cancelled"
 
 
 def test_the_end_of_the_service_is_no_fault_of_the_job():
