@@ -22,6 +22,10 @@ from optim.store.errors import UnknownRunError
 
 LOOK_SECONDS = 0.1
 """Time between two looks at a watched run [s]."""
+SECONDS_PER_WATCHER = 0.0025
+"""Added to that for each watcher above some, so that 200 are told twice a second [s]."""
+LONGEST_PAUSE_SECONDS = 0.5
+"""The longest time between two looks, well within the second that watchers may wait [s]."""
 PROGRESS_SECONDS = 0.2
 """Least time between two progress events [s]."""
 QUIET_SECONDS = 15.0
@@ -124,11 +128,13 @@ class Hub:
         look = _Look(self._desk, run_id, channel)
         try:
             while channel.frames and not channel.is_over:
-                for frame in await asyncio.to_thread(look):
-                    _tell(channel, frame)
+                frames = await asyncio.to_thread(look)
+                if frames:
+                    # In one piece: what costs is the number of writes, once a watcher each.
+                    _tell(channel, b"".join(frames))
                 channel.told = look.told
                 if not look.is_over:
-                    await asyncio.sleep(LOOK_SECONDS)
+                    await asyncio.sleep(pause_between_looks(len(channel.frames)))
                 channel.is_over = look.is_over
         except UnknownRunError:
             pass  # deleted while it was watched
@@ -172,6 +178,11 @@ class _Look:
             self.is_over = True
             frames.append(frame_of("end", status_document(view, self._feed), self.told))
         return frames
+
+
+def pause_between_looks(watchers: int) -> float:
+    """Return how long to wait [s]: longer for many, whose writes would take the workers' time."""
+    return min(max(LOOK_SECONDS, watchers * SECONDS_PER_WATCHER), LONGEST_PAUSE_SECONDS)
 
 
 async def _past(feed: RunFeed, after: int, until: int) -> AsyncIterator[bytes]:
