@@ -15,7 +15,7 @@ from models.performance.efficiency import EfficiencyMap
 from models.performance.families import rotor_temperatures
 from models.thermal.network import ThermalNetwork, build_network, place_losses
 from models.thermal.nodes import AT
-from models.thermal.rating import continuous_rating
+from models.thermal.rating import Rating, continuous_rating
 from models.thermal.steady import (
     Load,
     hottest_winding,
@@ -131,15 +131,10 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
     current = np.hypot(i_d, i_q) / sqrt(2.0)
 
     per_remanence = torque_per_remanence(drive, i_d, i_q)
-
-    def torque_change(temperatures: Array, slope: float) -> float:
-        """Change of air-gap torque at equal currents with magnets at these temperatures."""
-        return slope * remanence_change(drive, temperatures)
-
     steady = steady_temperatures(network, load.at(0))
     if np.all(np.isfinite(steady)) and points.torque[0] > 0.0:
         # Hotter magnets need more current for the load: its winding loss follows the square.
-        given = float(points.torque[0]) + torque_change(steady, float(per_remanence[0]))
+        given = float(points.torque[0]) + _torque_change(drive, steady, float(per_remanence[0]))
         more = (float(points.torque[0]) / max(given, 1e-3)) ** 2 - 1.0
         steady = steady_temperatures(
             network, _with_winding_loss(network, load.at(0), loss_there, more)
@@ -151,17 +146,11 @@ def heat(drive: Drive, grid: EfficiencyMap, cycle: CycleResult) -> HeatResult:
     ratings, held = [], []
     for k in range(2):
         rows = slice(1 + k * LEVELS, 1 + (k + 1) * LEVELS)
-        rating = continuous_rating(
-            network,
-            _rows(load, rows),
-            levels[k],
-            winding_limit=limits.winding_limit,
-            magnet_limit=rotor_limit,
-        )
-        slope = float(np.interp(rating.torque, levels[k], per_remanence[rows]))
-        shaft = rating.torque - float(np.interp(rating.torque, levels[k], drag[rows]))
-        shaft += torque_change(rating.temperatures, slope)
-        ratings.append((max(0.0, shaft), rating.limit))
+        shaft, rating = shaft_rating(
+            drive, network, _rows(load, rows), levels[k],
+            drag=drag[rows], per_remanence=per_remanence[rows],
+        )  # fmt: skip
+        ratings.append((shaft, rating.limit))
         held.append(float(np.interp(rating.torque, levels[k], current[rows])))
     peak = hold_time(
         network,
@@ -241,11 +230,41 @@ def _with_winding_loss(network: ThermalNetwork, load: Load, loss: Losses, more: 
     )  # fmt: skip
 
 
-def remanence_change(drive: Drive, temperatures: Array) -> float:
-    """Return remanence at these node temperatures, shape (n,), less the rated one [T]."""
-    magnet = drive.machine.magnet
-    rated = magnet.remanence(drive.duty.temperatures.magnet_rated)
-    return magnet.remanence(float(magnet_temperature(temperatures))) - rated
+def shaft_rating(
+    drive: Drive, network: ThermalNetwork, load: Load, levels: Array, *, drag: Array,
+    per_remanence: Array,
+) -> tuple[float, Rating]:  # fmt: skip
+    """Return the shaft torque held without end at one speed [N*m], and the rating behind it.
+
+    Parameters
+    ----------
+    drive, network : objects
+        The machine.
+    load : Load
+        Losses at the torque levels, shape (n_levels,).
+    levels, drag : ndarray, shape (n_levels,)
+        Air-gap torque of the levels, ascending, and torque of the braking losses there [N*m].
+    per_remanence : ndarray, shape (n_levels,)
+        Change of torque with remanence at equal currents [N*m/T]: the magnets are as hot as the
+        rating makes them.
+    """
+    rating = continuous_rating(
+        network,
+        load,
+        levels,
+        winding_limit=drive.duty.temperatures.winding_limit,
+        magnet_limit=rotor_temperatures(drive.machine, drive.duty)[1],
+    )
+    slope = float(np.interp(rating.torque, levels, per_remanence))
+    shaft = rating.torque - float(np.interp(rating.torque, levels, drag))
+    return max(0.0, shaft + _torque_change(drive, rating.temperatures, slope)), rating
+
+
+def _torque_change(drive: Drive, temperatures: Array, slope: float) -> float:
+    """Return the change of air-gap torque at equal currents with magnets at these temperatures."""
+    magnet, rated = drive.machine.magnet, drive.duty.temperatures.magnet_rated
+    there = magnet.remanence(float(magnet_temperature(temperatures)))
+    return slope * (there - magnet.remanence(rated))
 
 
 def torque_per_remanence(drive: Drive, i_d: Array, i_q: Array) -> Array:

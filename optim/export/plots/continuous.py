@@ -5,15 +5,13 @@ from numpy.typing import NDArray
 
 from models.control.operate import envelope, operate
 from models.performance.drive import drag_torque, losses
-from models.performance.families import rotor_temperatures
 from models.performance.heat import (
     LEVELS,
-    remanence_change,
+    shaft_rating,
     thermal_load,
     torque_per_remanence,
 )
 from models.performance.summary import Performance
-from models.thermal.rating import continuous_rating
 from models.thermal.steady import Load
 
 Array = NDArray[np.float64]
@@ -49,16 +47,13 @@ def continuous_torque(performance: Performance, speed: Array) -> Array:
     out = np.empty(speed.size)
     for k in range(speed.size):
         rows = slice(k * LEVELS, (k + 1) * LEVELS)
-        rating = continuous_rating(
+        out[k], _ = shaft_rating(
+            drive,
             network,
             Load(load.speed[rows], load.losses[rows], load.winding_dc[rows],
                  load.reference_temperature),
             levels[k],
-            winding_limit=duty.temperatures.winding_limit,
-            magnet_limit=rotor_temperatures(drive.machine, duty)[1],
+            drag=drag[rows],
+            per_remanence=per_remanence[rows],
         )  # fmt: skip
-        lost = float(np.interp(rating.torque, levels[k], drag[rows]))
-        slope = float(np.interp(rating.torque, levels[k], per_remanence[rows]))
-        change = remanence_change(drive, rating.temperatures)
-        out[k] = max(0.0, rating.torque - lost + slope * change)
     return out
