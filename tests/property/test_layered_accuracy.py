@@ -14,7 +14,8 @@ from models.circuit.model import CircuitModel
 from models.circuit.solution import linkages, solve
 from models.errors import InfeasibleDesignError
 from models.field import FieldMagnetics
-from models.geometry.build import build
+from models.field.domain import mesh_section
+from models.geometry.build import build, section
 from models.machine import LayeredRotor, Machine, rotor_as
 from tests.layered_designs import KINDS, design_of
 
@@ -38,7 +39,9 @@ def machines(kind: str, count: int, seed: int) -> list[Machine]:
     while len(out) < count:
         family, parameters = design_of(kind, generator)
         try:
-            out.append(build(parameters, family=family))
+            machine = build(parameters, family=family)
+            mesh_section(section(machine))  # a needle's angle is refused by name
+            out.append(machine)
         except InfeasibleDesignError:
             continue
     return out
