@@ -142,17 +142,17 @@ def stator_waveforms(circuit: Circuit, solution: Solution) -> Waveforms:
     for corner in range(network.cell_nodes.shape[1]):
         nodes = network.cell_nodes[stator, corner]
         np.add.at(reading, (nodes, cells), network.cell_gradient[stator, :, corner])
+    area = network.cell_area[stator[: per_belt * per_slot]]
     field = (solution.potentials @ reading.reshape(network.size, -1)).reshape(
         *solution.potentials.shape[:3], 3, per_belt * per_slot, 2
     )
-    half = np.empty((2, *field.shape[1:3], per_belt * per_slot, 3 * n_positions))
-    for belt in range(3):
-        for j in range(n_positions):
-            sample = j - n_positions * belt
-            sign = 1.0 if sample >= 0 else -1.0
-            half[..., sample % (3 * n_positions)] = sign * np.moveaxis(field[j, :, :, belt], -1, 0)
+    # Axes to (component, i_d, i_q, cell, belt, position); belt b at position j is sample j - n b
+    # of half a period, the negative of that half a period later.
+    samples = field.transpose(5, 1, 2, 4, 3, 0).reshape(2, *field.shape[1:3], len(area), -1)
+    place = np.arange(n_positions) - n_positions * np.arange(3)[:, None]
+    half = np.empty_like(samples)
+    half[..., (place % (3 * n_positions)).ravel()] = samples * np.where(place < 0, -1, 1).ravel()
     parts = np.array([network.cell_part[k] for k in stator[: per_belt * per_slot]])
-    area = network.cell_area[stator[: per_belt * per_slot]]
     density = machine.lamination.density
     first, second = np.concatenate([half, -half], axis=-1)
     return Waveforms(

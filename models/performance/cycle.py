@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from models.control.surface import Array
 from models.duty import Duty
 from models.performance.drive import Losses
-from models.performance.efficiency import EfficiencyMap, read
+from models.performance.efficiency import EfficiencyMap, read, read_all
 from models.vehicle.road_load import motor_demand
 
 
@@ -119,12 +119,8 @@ def run_cycle(grid: EfficiencyMap, duty: Duty) -> CycleResult:
     # Nothing is delivered, and nothing lost, at standstill and beyond the map.
     is_still = (demand.speed <= 0.0) | is_beyond
 
-    def loss_of(values: Array) -> Array:
-        if not values.any():  # a part that this machine does not have
-            return np.zeros_like(speed)
-        return np.where(is_still, 0.0, np.maximum(read(grid, values, speed, held), 0.0))
-
-    loss = grid.losses.each(loss_of)
+    found = np.maximum(read_all(grid, np.stack(grid.losses.arrays()), speed, held), 0.0)
+    loss = Losses.of(np.where(is_still, 0.0, found))
     is_clipped = np.abs(share) > 1.0
     drag_there = np.divide(loss.braking, speed, out=np.zeros_like(speed), where=speed > 0.0)
     torque = np.where(is_clipped, reached_torque - drag_there, demand.torque)

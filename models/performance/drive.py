@@ -1,6 +1,6 @@
 """A machine on its supply at rated temperatures: currents, voltages and losses at any point."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import log10, pi
 
@@ -144,25 +144,38 @@ class Losses:
         """All losses [W]."""
         return self.winding + self.cage + self.braking
 
+    def arrays(self) -> tuple[Array, ...]:
+        """Return every array, friction's three last; `of` puts them together again."""
+        friction = self.mechanical
+        return (
+            self.winding_dc, self.winding_ac, self.winding_ac_opening, self.iron, self.rotor_iron,
+            self.magnet, self.sleeve, self.cage, self.stray,
+            friction.bearings, friction.gap, friction.ends,
+        )  # fmt: skip
+
+    @classmethod
+    def of(cls, arrays: Iterable[Array]) -> "Losses":
+        """Return losses from arrays in the order of `arrays`."""
+        (
+            winding_dc, winding_ac, winding_ac_opening, iron, rotor_iron, magnet, sleeve, cage,
+            stray, bearings, gap, ends,
+        ) = arrays  # fmt: skip
+        return cls(
+            winding_dc=winding_dc,
+            winding_ac=winding_ac,
+            winding_ac_opening=winding_ac_opening,
+            iron=iron,
+            rotor_iron=rotor_iron,
+            magnet=magnet,
+            sleeve=sleeve,
+            mechanical=MechanicalLoss(bearings=bearings, gap=gap, ends=ends),
+            cage=cage,
+            stray=stray,
+        )
+
     def each(self, change: Callable[[Array], Array]) -> "Losses":
         """Return losses with every array changed."""
-        friction = self.mechanical
-        return Losses(
-            winding_dc=change(self.winding_dc),
-            winding_ac=change(self.winding_ac),
-            winding_ac_opening=change(self.winding_ac_opening),
-            iron=change(self.iron),
-            rotor_iron=change(self.rotor_iron),
-            magnet=change(self.magnet),
-            sleeve=change(self.sleeve),
-            mechanical=MechanicalLoss(
-                bearings=change(friction.bearings),
-                gap=change(friction.gap),
-                ends=change(friction.ends),
-            ),
-            cage=change(self.cage),
-            stray=change(self.stray),
-        )
+        return Losses.of(change(values) for values in self.arrays())
 
 
 def prepare(machine: Machine, duty: Duty, maps: FluxMaps, masses: Masses) -> Drive:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.control.operate import envelope, operate
-from models.control.surface import Array, sample
+from models.control.surface import Array, sample, sample_all
 from models.performance.drive import (
     Drive,
     Losses,
@@ -126,3 +126,10 @@ def read(grid: EfficiencyMap, values: Array, speed: Array, share: Array) -> Arra
     x = speed / (grid.speed[1] - grid.speed[0])
     y = (share + 1.0) / (grid.share[1] - grid.share[0])
     return np.asarray(sample(np.ascontiguousarray(values), x, y))
+
+
+def read_all(grid: EfficiencyMap, stack: Array, speed: Array, share: Array) -> Array:
+    """Interpolate several quantities of the map at once, see `read`; (m, n_s, n_k) to (m, n)."""
+    x = speed / (grid.speed[1] - grid.speed[0])
+    y = (share + 1.0) / (grid.share[1] - grid.share[0])
+    return np.asarray(sample_all(stack, x, y))

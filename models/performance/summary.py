@@ -289,12 +289,16 @@ def _strength_and_size(result: Performance) -> dict[str, float]:
     overspeed, hot = duty.overspeed_factor * duty.top_speed, duty.temperatures.rotor_hot
     strength = STRENGTH[machine.family]
     shape = SHAPE_METRICS[machine.family](machine, overspeed, hot)
+    # What holds a rotor with bridges are its bridges and ribs: one solution serves both metrics.
+    safety = shape.get("bridge_safety_factor")
+    if safety is None:
+        safety = strength.safety_factor(machine, overspeed, temperature=hot)
     peak = result.drive.table.peak_torque
     peak_power = float(np.max(_envelope_shaft(result) * result.grid.speed))
     at = (np.array([result.drive.table.mtpa[1, -1]]), np.array([result.drive.table.mtpa[2, -1]]))
     return {
         **shape,
-        "rotor_safety_factor": strength.safety_factor(machine, overspeed, temperature=hot),
+        "rotor_safety_factor": safety,
         "burst_speed": strength.burst_speed(machine),
         "critical_speed": critical_speed(machine, mass),
         "tip_speed": rotor.outer_radius * duty.top_speed,

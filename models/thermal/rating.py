@@ -15,7 +15,7 @@ from models.thermal.steady import (
 )
 
 Array = NDArray[np.float64]
-_GRID = 17
+_GRID = np.linspace(0.0, 1.0, 9)
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,7 +91,7 @@ def continuous_rating(
     low, high = float(torque[k - 1]), float(torque[k])
     span = torque[k] ** 2 - torque[k - 1] ** 2
     for _ in range(2):
-        levels = np.linspace(low, high, _GRID)
+        levels = low + (high - low) * _GRID
         share = (levels**2 - torque[k - 1] ** 2) / span
         between = Load(
             (1.0 - share) * load.speed[k - 1] + share * load.speed[k],

@@ -20,6 +20,7 @@ from models.thermal.steady import (
 
 Array = NDArray[np.float64]
 _K = 3  # branches that depend on speed
+_HOLD_GRID = np.linspace(0.0, 1.0, 33)
 SETTLED = 1e-2
 """A cycle counts as settled when it ends within this of where it began [K]."""
 
@@ -146,7 +147,7 @@ def hold_time(
         low, high = float(grid[k - 1]), float(grid[k])
         if high - low <= 1e-4 * high:
             break
-        grid = np.linspace(low, high, 33)
+        grid = low + (high - low) * _HOLD_GRID
     return HoldTime(0.5 * (low + high), limit)
 
 
