@@ -16,7 +16,7 @@ from models.geometry.belts import slots_per_belt
 from models.geometry.winding import phase_axis
 from models.machine import Machine
 
-TOLERANCE = 1e-4
+TOLERANCE = 1e-5
 """Residual over load at which a point counts as solved."""
 LEAST_POSITIONS = 5
 BELT = pi / 3.0
