@@ -148,11 +148,14 @@ class Client:
         return read_front(self._store, record, study, method=method)
 
     def candidate(self, run: str, candidate: int | str = BEST) -> dict[str, Any]:
-        """Return a design in full: the document of `paretorque pick --json`."""
+        """Return a design in full: the document of `paretorque pick --json`.
+
+        All but its `explanation`, which takes evaluations of its own: `details` has it.
+        """
         return self._service.get("runs", run, "candidates", candidate)
 
     def details(self, run: str, candidate: int | str = BEST) -> dict[str, Any]:
-        """Return what is drawn of a design (torque, power, back-EMF, efficiency, losses)."""
+        """Return what is drawn of a design (torque, power, back-EMF, losses), and its causes."""
         return self._service.get("runs", run, "candidates", candidate, "details")
 
     def export(self, run: str, candidate: int | None = None, *, to: Path | str) -> list[str]:

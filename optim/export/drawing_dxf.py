@@ -62,6 +62,9 @@ def section_dxf(performance: Performance, *, lines: tuple[str, ...], is_full: bo
         document = new("R2010", units=units.MM)
         _draw(document, regions)
         _write_notes(document, performance, lines)
+        # Left alone, the library lists them in the order of a set, another one in every process.
+        for kind in sorted(document.entitydb.dxf_types_in_use()):
+            document.classes.add_class(kind)
         stream = StringIO()
         document.write(stream)
     return stream.getvalue()

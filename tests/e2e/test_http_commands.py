@@ -110,7 +110,9 @@ def test_client_gives_tables_documents_and_events(case: Case) -> None:
     with Client(case.url) as client:
         local = json.loads(command(case.folder, "pick", "last", "--json", "--store",
                                    case.database).out)  # fmt: skip
+        explanation = local.pop("explanation")
         assert client.candidate("last") == local
+        assert client.details("last")["explanation"] == explanation
         table = client.front("last")
         assert table.index[0] == local["candidate"]
         events = list(client.events("last", after=20))

@@ -1,5 +1,6 @@
 """DXF drawings read back by a reference library: clean, closed, and of the right areas."""
 
+import re
 from io import StringIO
 from math import atan, cos, hypot, pi, sin
 
@@ -114,6 +115,16 @@ def test_layers_are_one_a_part():
 def test_the_same_design_gives_the_same_text():
     a, b = (section_dxf(performance(), lines=("note",)) for _ in range(2))
     assert a == b
+
+
+def test_the_kinds_of_entities_are_listed_in_the_same_order_in_every_process():
+    text = section_dxf(performance(), lines=())
+    start = text.index("CLASSES")
+    names = re.findall(r"CLASS\n  1\n(\w+)", text[start : text.index("ENDSEC", start)])
+    # Those in use come first, by name; then those that the format wants in any case.
+    in_use = names[: names.index("VISUALSTYLE") + 1]
+    assert in_use == sorted(in_use)
+    assert {"DICTIONARYVAR", "LAYOUT", "MATERIAL"} <= set(in_use)
 
 
 def _sector(start, sweep, inner=1.0, outer=2.0):

@@ -24,6 +24,8 @@ from optim.service.checking import check
 from optim.service.designs import Design, assess, study_design, with_settings
 from optim.service.documents import Document, check_document, document, evaluation_document
 from optim.service.errors import RequestError
+from optim.service.explain_view import explanation_entries
+from optim.service.explaining import explain
 from optim.service.exporting import export_design, pack_context
 from optim.service.http.curves import curves
 from optim.service.run_store import open_store, study_of
@@ -97,18 +99,20 @@ def details(order: DesignOrder) -> Document:
     performance = _performance(design, study)
     pictures = picture_data(performance, pack_context(design, study))
     values = all_metrics(performance)
+    result = assess(design, study)
     return document(
         "details",
         run=order.run_id,
         candidate=order.number,
         model=performance.model.name,
-        in_words=in_words(values, assess(design, study).margins),
+        in_words=in_words(values, result.margins),
         cautions=list(CAUTIONS),
         attention=[
             f"{name_text(name)} is {metric_text(name, values[name], 3)}, outside the plausible "
             "range" for name in implausible(values)
         ],
         dangers=list(dangers(values)),
+        explanation=explanation_entries(explain(result, study), study),
         **curves(pictures),
     )  # fmt: skip
 
