@@ -4,7 +4,10 @@ import argparse
 import os
 import pickle
 from collections.abc import Mapping
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict
+from functools import partial
+from multiprocessing import get_context
 from pathlib import Path
 
 # One thread, as in the workers; must be set before numerical libraries load.
@@ -12,6 +15,7 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
 from models import PHYSICS_VERSION  # noqa: E402
+from models.duty import Duty  # noqa: E402
 from models.errors import ModelError  # noqa: E402
 from models.machine import ParameterValue  # noqa: E402
 from optim.export.context import program_version  # noqa: E402
@@ -66,16 +70,27 @@ def _compare(
     else:
         print("searching for feasible designs", flush=True)
         designs = [dict(d) for d in feasible_designs(study, count=count, seed=seed)]
-    for number in range(len(found) + len(failed), len(designs)):
-        try:
-            found.append(both_models(designs[number], study.duty, study.family))
-        except ModelError as error:
-            failed.append(f"{type(error).__name__}: {error}")
-        if number % 10 == 9 or number == len(designs) - 1:
-            print(f"{number + 1} of {len(designs)} designs compared", flush=True)
-            if keep is not None:
-                keep.write_bytes(pickle.dumps((designs, found, failed)))
+    done = len(found) + len(failed)
+    one = partial(_one, duty=study.duty, family=study.family)
+    with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
+        for number, result in enumerate(pool.map(one, designs[done:]), done):
+            if isinstance(result, str):
+                failed.append(result)
+            else:
+                found.append(result)
+            if number % 10 == 9 or number == len(designs) - 1:
+                print(f"{number + 1} of {len(designs)} designs compared", flush=True)
+                if keep is not None:
+                    keep.write_bytes(pickle.dumps((designs, found, failed)))
     return found, failed
+
+
+def _one(parameters: Mapping[str, ParameterValue], *, duty: Duty, family: str) -> BothModels | str:
+    """Compare one design; return what went wrong if a model has no result."""
+    try:
+        return both_models(parameters, duty, family)
+    except ModelError as error:
+        return f"{type(error).__name__}: {error}"
 
 
 def _outside() -> list[Comparisons]:
