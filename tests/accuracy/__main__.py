@@ -15,13 +15,11 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
 from models import PHYSICS_VERSION  # noqa: E402
-from models.duty import Duty  # noqa: E402
-from models.errors import ModelError  # noqa: E402
 from models.machine import ParameterValue  # noqa: E402
 from optim.export.context import program_version  # noqa: E402
 from optim.study.load import load  # noqa: E402
 from optim.study.model import Study  # noqa: E402
-from tests.accuracy.both import BothModels, both_models  # noqa: E402
+from tests.accuracy.both import BothModels, both_or_reason  # noqa: E402
 from tests.accuracy.designs import SEARCHED, STEP, feasible_designs  # noqa: E402
 from tests.accuracy.differences import map_rows, metric_rows  # noqa: E402
 from tests.accuracy.outside import Comparisons, record  # noqa: E402
@@ -71,7 +69,7 @@ def _compare(
         print("searching for feasible designs", flush=True)
         designs = [dict(d) for d in feasible_designs(study, count=count, seed=seed)]
     done = len(found) + len(failed)
-    one = partial(_one, duty=study.duty, family=study.family)
+    one = partial(both_or_reason, duty=study.duty, family=study.family)
     with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
         for number, result in enumerate(pool.map(one, designs[done:]), done):
             if isinstance(result, str):
@@ -83,14 +81,6 @@ def _compare(
                 if keep is not None:
                     keep.write_bytes(pickle.dumps((designs, found, failed)))
     return found, failed
-
-
-def _one(parameters: Mapping[str, ParameterValue], *, duty: Duty, family: str) -> BothModels | str:
-    """Compare one design; return what went wrong if a model has no result."""
-    try:
-        return both_models(parameters, duty, family)
-    except ModelError as error:
-        return f"{type(error).__name__}: {error}"
 
 
 def _outside() -> list[Comparisons]:

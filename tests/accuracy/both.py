@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from models.circuit.model import CircuitModel
 from models.circuit.solution import linkages, solve
 from models.duty import Duty
+from models.errors import ModelError
 from models.field import FieldMagnetics
 from models.geometry.build import build
 from models.machine import ParameterValue
@@ -70,3 +71,13 @@ def both_models(parameters: Mapping[str, ParameterValue], duty: Duty, family: st
         circuit_metrics=metrics(by_circuit),
         field_metrics=metrics(by_field),
     )
+
+
+def both_or_reason(
+    parameters: Mapping[str, ParameterValue], *, duty: Duty, family: str
+) -> BothModels | str:
+    """Return the result of `both_models`, or what went wrong where a model has no result."""
+    try:
+        return both_models(parameters, duty, family)
+    except ModelError as error:
+        return f"{type(error).__name__}: {error}"
