@@ -90,7 +90,7 @@ def test_many_rotors_of_each_kind(kind: str) -> None:
     """Bars: psi 2 / 4 % of the map's largest (median / 95th percentile) for every kind. Peak torque
     1.5 / 4 % and open circuit 1 / 2.5 % for rotors that live by their magnets; torque of rotors
     that live by the difference of two linkages may be off by 2.5 / 7 %, see
-    docs/decisions/014-layers-of-barriers.md."""
+    docs/decisions/018-layers-of-barriers.md."""
     found = [difference(m) for m in machines(kind, 10, seed=7)]
     psi_d = np.concatenate([d.psi_d.ravel() for d in found])
     psi_q = np.concatenate([d.psi_q.ravel() for d in found])
