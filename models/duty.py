@@ -25,6 +25,8 @@ class Supply:
         Usable share of the linear space-vector limit U_dc / sqrt(3), 0.5 to 1.1.
     stall_current_ratio : float
         Phase current allowed at standstill over `phase_current`, 0 to 1.
+    switching_frequency : float
+        Of the inverter [Hz]; 0 takes its voltage for a sine (no switching loss in the machine).
     """
 
     dc_voltage: float
@@ -32,6 +34,7 @@ class Supply:
     phase_current: float
     modulation: float = 0.95
     stall_current_ratio: float = 1.0
+    switching_frequency: float = 0.0
 
     @property
     def current_peak(self) -> float:

@@ -93,6 +93,7 @@ _METRICS: tuple[Metric, ...] = (
     Metric("cycle_loss_magnet", "", "Wh/km", "Magnet eddy-current loss over the cycle per distance.", 0, 5, "less", families=WITH_MAGNETS),
     Metric("cycle_loss_sleeve", "", "Wh/km", "Eddy-current loss in the retaining sleeve over the cycle per distance.", 0, 5, "less", families=("surface",)),
     Metric("cycle_loss_mechanical", "", "Wh/km", "Bearing and windage loss over the cycle per distance.", 0.05, 5, "less"),
+    Metric("cycle_loss_switching", "", "Wh/km", "Loss in stator sheets and winding by the inverter's switching over the cycle per distance; zero where the duty names no switching frequency.", 0, 5, "less"),
     Metric("cycle_loss_saving", "", "%", "Share of the cycle's loss that currents of least loss would save against currents of least amplitude (max torque per ampere).", 0, 15, families=WITH_MAGNETS),
     Metric("top_speed_magnet_loss", "P_PM", "W", "Eddy-current loss in magnets (and a sleeve) at top speed and the largest torque there at nominal DC voltage.", 0, 2000, "less", families=WITH_MAGNETS),
     Metric("magnet_skin_ratio", "", "", "Shorter side of a magnet piece over its skin depth at the slot harmonic of top speed; above 2 the magnet-loss estimate leaves its range, and further pieces may raise the loss.", 0, 2, families=WITH_MAGNETS),

@@ -23,6 +23,7 @@ from models.losses.mechanical import MechanicalLoss
 from models.machine import Machine
 from models.mechanical.mass import Masses
 from models.performance.speed_factors import SpeedFactors, map_speeds
+from models.performance.switching import Switching
 
 
 @dataclass(frozen=True)
@@ -83,6 +84,8 @@ class Drive:
         At the speeds of the efficiency map and of the ratings.
     stray : StrayLoss or None
         Of a cage machine.
+    switching : Switching or None
+        Where the duty's supply has a switching frequency.
     """
 
     machine: Machine
@@ -93,6 +96,7 @@ class Drive:
     coefficients: Array
     factors: SpeedFactors
     stray: StrayLoss | None = None
+    switching: Switching | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,6 +119,9 @@ class Losses:
     cage, stray : ndarray
         Bars and rings of a cage (slip times gap power, taken from the gap and not from the
         shaft), and stray load loss; zero for other rotors.
+    switching_iron, switching_winding : ndarray
+        What the inverter's switching adds in stator sheets and winding, beside `iron` and
+        `winding`: its harmonics bring that power, it does not brake the rotor.
     """
 
     winding_dc: Array
@@ -127,6 +134,13 @@ class Losses:
     mechanical: MechanicalLoss
     cage: Array
     stray: Array
+    switching_iron: Array
+    switching_winding: Array
+
+    @property
+    def switching(self) -> Array:
+        """Loss by the inverter's switching [W]."""
+        return self.switching_iron + self.switching_winding
 
     @property
     def winding(self) -> Array:
@@ -142,15 +156,15 @@ class Losses:
     @property
     def total(self) -> Array:
         """All losses [W]."""
-        return self.winding + self.cage + self.braking
+        return self.winding + self.cage + self.braking + self.switching
 
     def arrays(self) -> tuple[Array, ...]:
         """Return every array, friction's three last; `of` puts them together again."""
         friction = self.mechanical
         return (
             self.winding_dc, self.winding_ac, self.winding_ac_opening, self.iron, self.rotor_iron,
-            self.magnet, self.sleeve, self.cage, self.stray,
-            friction.bearings, friction.gap, friction.ends,
+            self.magnet, self.sleeve, self.cage, self.stray, self.switching_iron,
+            self.switching_winding, friction.bearings, friction.gap, friction.ends,
         )  # fmt: skip
 
     @classmethod
@@ -158,7 +172,7 @@ class Losses:
         """Return losses from arrays in the order of `arrays`."""
         (
             winding_dc, winding_ac, winding_ac_opening, iron, rotor_iron, magnet, sleeve, cage,
-            stray, bearings, gap, ends,
+            stray, switching_iron, switching_winding, bearings, gap, ends,
         ) = arrays  # fmt: skip
         return cls(
             winding_dc=winding_dc,
@@ -171,6 +185,8 @@ class Losses:
             mechanical=MechanicalLoss(bearings=bearings, gap=gap, ends=ends),
             cage=cage,
             stray=stray,
+            switching_iron=switching_iron,
+            switching_winding=switching_winding,
         )
 
     def each(self, change: Callable[[Array], Array]) -> "Losses":
@@ -214,6 +230,7 @@ def prepare(machine: Machine, duty: Duty, maps: FluxMaps, masses: Masses) -> Dri
         ),
         factors=SpeedFactors.of(machine, duty, masses, speeds),
         stray=stray_loss(table, duty.base_speed),
+        switching=Switching.of(machine, duty, masses, table),
     )
 
 
@@ -261,6 +278,12 @@ def losses(drive: Drive, i_d: Array, i_q: Array, speed: Array) -> Losses:
     factors = speed_factors(drive, speed)
     belt, slots, idle = factors.eddy, factors.slot_eddy, factors.idle_eddy
     square, slot_square = ripple**2, slot_ripple**2
+    none = np.zeros_like(direct)
+    by_switching = (none, none)
+    if drive.switching is not None:
+        resistance = table.resistance * factors.resistance_ratio
+        voltage = _voltage(table, i_d, i_q, speed, resistance)
+        by_switching = drive.switching.at(table, i_d, i_q, np.hypot(*voltage))
     return Losses(
         winding_dc=direct,
         winding_ac=direct * (factors.resistance_ratio - 1.0),
@@ -271,7 +294,9 @@ def losses(drive: Drive, i_d: Array, i_q: Array, speed: Array) -> Losses:
         sleeve=belt.sleeve * square + slots.sleeve * slot_square + idle.sleeve,
         mechanical=factors.friction,
         cage=slip * torque / machine.pole_pairs,
-        stray=np.zeros_like(direct) if drive.stray is None else drive.stray.at(torque, speed),
+        stray=none if drive.stray is None else drive.stray.at(torque, speed),
+        switching_iron=by_switching[0],
+        switching_winding=by_switching[1],
     )
 
 
@@ -282,22 +307,30 @@ def terminal_voltage(
 
     v_d = R i_d - w psi_q, v_q = R i_q + w psi_d with the alternating-current resistance.
     """
-    table = drive.table
-    psi_d = interpolate(table, table.psi_d, i_d, i_q)
-    psi_q = np.sign(i_q) * interpolate(table, table.psi_q, i_d, i_q)
-    torque = 1.5 * drive.machine.pole_pairs * (psi_d * i_q - psi_q * i_d)
-    w = speed * drive.machine.pole_pairs + slip_frequency(table, torque, i_d, i_q)
     square = i_d**2 + i_q**2
     resistance = np.divide(
         loss.winding, 1.5 * square, out=np.zeros_like(square), where=square > 0.0
     )
+    return _voltage(drive.table, i_d, i_q, speed, resistance)
+
+
+def _voltage(
+    table: TorqueTable, i_d: Array, i_q: Array, speed: Array, resistance: Array
+) -> tuple[Array, Array]:
+    psi_d = interpolate(table, table.psi_d, i_d, i_q)
+    psi_q = np.sign(i_q) * interpolate(table, table.psi_q, i_d, i_q)
+    torque = 1.5 * table.pole_pairs * (psi_d * i_q - psi_q * i_d)
+    w = speed * table.pole_pairs + slip_frequency(table, torque, i_d, i_q)
     return resistance * i_d - w * psi_q, resistance * i_q + w * psi_d
 
 
 def terminal_power(drive: Drive, i_d: Array, i_q: Array, speed: Array, loss: Losses) -> Array:
-    """Return electrical power at the terminals, P = 1.5 (v_d i_d + v_q i_q) [W]."""
+    """Return electrical power at the terminals [W].
+
+    P = 1.5 (v_d i_d + v_q i_q) of the fundamental, and what switching harmonics bring.
+    """
     v_d, v_q = terminal_voltage(drive, i_d, i_q, speed, loss)
-    return np.asarray(1.5 * (v_d * i_d + v_q * i_q))
+    return np.asarray(1.5 * (v_d * i_d + v_q * i_q) + loss.switching)
 
 
 def air_gap_torque(drive: Drive, i_d: Array, i_q: Array) -> Array:

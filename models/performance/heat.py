@@ -88,9 +88,9 @@ def thermal_load(drive: Drive, network: ThermalNetwork, loss: Losses, speed: Arr
         speed=np.asarray(speed, dtype=float),
         losses=place_losses(
             network,
-            winding_ac=loss.winding_ac,
+            winding_ac=loss.winding_ac + loss.switching_winding,
             winding_ac_opening=loss.winding_ac_opening,
-            iron=loss.iron + 0.5 * loss.stray,
+            iron=loss.iron + loss.switching_iron + 0.5 * loss.stray,
             rotor_iron=loss.rotor_iron,
             # a sleeve sits on the magnets
             # and a cage takes their place; half of the stray loss is on the rotor

@@ -182,6 +182,7 @@ def _torque_and_power(result: Performance, key: _KeyPoints) -> dict[str, float]:
     psi_q = float(interpolate(table, table.psi_q, key.i_d[:1], key.i_q[:1])[0])
     voltage = np.hypot(*terminal_voltage(drive, key.i_d, key.i_q, key.speed, key.losses))
     apparent = 1.5 * table.current_peak * float(voltage[0])
+    fundamental = float(key.terminal_power[0] - key.losses.switching[0])
     # End turns add linkage along the current, which makes no torque: the model may leave them out.
     reluctance = peak_torque - magnet_torque(
         result.machine,
@@ -206,7 +207,7 @@ def _torque_and_power(result: Performance, key: _KeyPoints) -> dict[str, float]:
         "peak_hold_time": result.heat.hold_time,
         "torque_per_current": peak_torque / duty.supply.phase_current,
         "saliency": (psi_q / i_q) / _inductance_d(table, i_d, psi_d, psi_open) if i_q else 1.0,
-        "power_factor": float(key.terminal_power[0]) / apparent if apparent else 0.0,
+        "power_factor": fundamental / apparent if apparent else 0.0,
         "reluctance_share": reluctance / peak_torque,
     }
 
@@ -246,6 +247,7 @@ def _losses_and_cycle(result: Performance, key: _KeyPoints) -> dict[str, float]:
         "cycle_loss_magnet": per_distance(cycle.losses.magnet),
         "cycle_loss_sleeve": per_distance(cycle.losses.sleeve),
         "cycle_loss_mechanical": per_distance(cycle.losses.mechanical.total),
+        "cycle_loss_switching": per_distance(cycle.losses.switching),
         "ac_resistance_ratio": float(ratio.phase),
         "opening_loss_share": float(ratio.opening),
         "cycle_missed_energy": cycle.missed_energy,

@@ -146,6 +146,7 @@ def efficiency_table(performance: Performance) -> Table:
             column("loss_rotor_iron", "W", parts.rotor_iron),
             rotor_loss(parts, is_cage=performance.drive.table.cage_loss is not None),
             column("loss_mechanical", "W", parts.mechanical.total),
+            column("loss_switching", "W", parts.switching, "sheets and winding, by the inverter"),
             column("loss_total", "W", parts.total),
             column("terminal_power", "W", grid.terminal_power, "into the terminals"),
             column("efficiency", "-", grid.efficiency,

@@ -48,6 +48,7 @@ def read_duty(raw: object, *, folder: Path | None, problems: Problems) -> Duty |
             phase_current=supply.phase_current_a,
             modulation=supply.modulation,
             stall_current_ratio=supply.stall_current_ratio,
+            switching_frequency=supply.switching_frequency_hz,
         ),
         vehicle=Vehicle(
             mass=vehicle.mass_kg,

@@ -45,6 +45,7 @@ class SupplyTable(Table):
     phase_current_a: Annotated[float, Quantity("A", 1, 3000)]
     modulation: Annotated[float, Quantity("", 0.5, 1.1)] = 0.95
     stall_current_ratio: Annotated[float, Quantity("", 0.05, 1.0)] = 1.0
+    switching_frequency_hz: Annotated[float, Quantity("Hz", 0.0, 200_000)] = 0.0
 
 
 class VehicleTable(Table):

@@ -73,8 +73,8 @@ def _parts(loss: Losses, weight: np.ndarray[tuple[int], np.dtype[np.float64]]) -
     eddy = loss.magnet + loss.sleeve + loss.cage + loss.stray
     values = (
         loss.winding_dc,
-        loss.winding_ac,
-        loss.iron + loss.rotor_iron,
+        loss.winding_ac + loss.switching_winding,
+        loss.iron + loss.rotor_iron + loss.switching_iron,
         eddy,
         loss.mechanical.total,
     )
