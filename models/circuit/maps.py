@@ -1,13 +1,13 @@
 """Flux maps, iron-loss coefficients and magnet fields of a machine by its magnetic network."""
 
-from dataclasses import dataclass
 from math import pi
 
 import numpy as np
 
 from models.circuit.families import NETWORKS
 from models.circuit.network import Array
-from models.circuit.solution import Circuit, Solution, linkages, solve, solve_points
+from models.circuit.solution import Circuit, Solution, linkages, solve
+from models.circuit.waveforms import stator_waveforms
 from models.flux_maps import FluxMaps
 from models.geometry.belts import slots_per_belt
 from models.geometry.slot_leakage import end_inductance
@@ -66,9 +66,8 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
     slope_d, slope_q = linkages(circuit, solution.per_remanence, zero_d, zero_q)
     waves = stator_waveforms(circuit, solution)
     hysteresis, classical, excess = loss_coefficients_of_components(
-        waves.first, waves.second, waves.masses, machine.lamination
+        waves.first, waves.second, waves.masses, machine.lamination, is_half=True
     )
-    largest = waves.largest
     psi_q_mean = psi_q.mean(axis=0)
     psi_q_mean[:, 0] = 0.0  # by symmetry; the mean over positions leaves rounding only
     psi_d_mean = psi_d.mean(axis=0)
@@ -94,77 +93,9 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
         rotor_excess=rotor_excess,
         magnet_ripple=belt_ripple,
         magnet_slot_ripple=slot_ripple,
-        tooth_peak=largest[..., waves.is_tooth].max(axis=-1),
-        yoke_peak=largest[..., waves.is_yoke].max(axis=-1),
+        tooth_peak=waves.largest[..., waves.is_tooth].max(axis=-1),
+        yoke_peak=waves.largest[..., waves.is_yoke].max(axis=-1),
     )
-
-
-@dataclass(frozen=True, eq=False)
-class Waveforms:
-    """Flux density in the stator over one electrical period.
-
-    Attributes
-    ----------
-    first, second : ndarray, shape (n_d, n_q, n_cells, n_samples)
-        Orthogonal components of the field in the cells of one phase belt [T].
-    masses : ndarray, shape (n_cells,)
-        Iron mass of all cells alike in the machine [kg].
-    is_tooth, is_yoke : ndarray of bool, shape (n_cells,)
-    """
-
-    first: Array
-    second: Array
-    masses: Array
-    is_tooth: Array
-    is_yoke: Array
-
-    @property
-    def largest(self) -> Array:
-        """Largest magnitude over the period, shape (n_d, n_q, n_cells) [T]."""
-        return np.asarray(np.sqrt((self.first**2 + self.second**2).max(axis=-1)))
-
-
-def stator_waveforms(circuit: Circuit, solution: Solution) -> Waveforms:
-    """Read the stator's flux-density waveforms off the solved positions.
-
-    A tooth one phase belt further on sees the same field one sixth of a period later, so the
-    three belts of a pole at n positions give 3 n uniform samples of half a period; the other half
-    is its negative.
-    """
-    network, machine = circuit.network, circuit.machine
-    per_belt = slots_per_belt(machine)
-    n_positions = len(circuit.positions)
-    stator = [k for k, part in enumerate(network.cell_part) if part in _STATOR_PARTS]
-    per_slot = len(stator) // (3 * per_belt)
-    # One matrix from potentials to both components in every cell: a product, no gathering.
-    reading = np.zeros((network.size, len(stator), 2))
-    cells = np.arange(len(stator))
-    for corner in range(network.cell_nodes.shape[1]):
-        nodes = network.cell_nodes[stator, corner]
-        np.add.at(reading, (nodes, cells), network.cell_gradient[stator, :, corner])
-    area = network.cell_area[stator[: per_belt * per_slot]]
-    field = (solution.potentials @ reading.reshape(network.size, -1)).reshape(
-        *solution.potentials.shape[:3], 3, per_belt * per_slot, 2
-    )
-    # Axes to (component, i_d, i_q, cell, belt, position); belt b at position j is sample j - n b
-    # of half a period, the negative of that half a period later.
-    samples = field.transpose(5, 1, 2, 4, 3, 0).reshape(2, *field.shape[1:3], len(area), -1)
-    place = np.arange(n_positions) - n_positions * np.arange(3)[:, None]
-    half = np.empty_like(samples)
-    half[..., (place % (3 * n_positions)).ravel()] = samples * np.where(place < 0, -1, 1).ravel()
-    parts = np.array([network.cell_part[k] for k in stator[: per_belt * per_slot]])
-    density = machine.lamination.density
-    first, second = np.concatenate([half, -half], axis=-1)
-    return Waveforms(
-        first=first,
-        second=second,
-        masses=area * machine.stack_length * density * 6 * machine.pole_pairs,
-        is_tooth=parts == "tooth",
-        is_yoke=parts == "yoke",
-    )
-
-
-_STATOR_PARTS = ("tooth", "tip", "yoke")
 
 
 def magnet_flux_density(circuit: Circuit, solution: Solution) -> Array:
@@ -205,30 +136,20 @@ def _ripple(field: Array, order: int) -> Array:
     return np.asarray(np.sqrt((amplitude**2).mean(axis=-1)))
 
 
-def lowest_magnet_fields(
-    circuit: Circuit, i_d: tuple[float, ...], *, magnet_temperature: float
-) -> tuple[float, ...]:
+def lowest_magnet_field(circuit: Circuit, solution: Solution) -> float:
     """Return the flux density along the magnetisation that 2 % of the magnets lie below [T].
 
     Parameters
     ----------
     circuit : Circuit
-    i_d : tuple of float
-        d-axis currents, ascending, usually minus the largest amplitude [A].
-    magnet_temperature : float
-        [degC].
+    solution : Solution
+        Of one operating point, usually the largest current against the magnets.
 
     Notes
     -----
     From the field at the network's magnet segments by the family's own rule, see
     `models.circuit.families`.
     """
-    currents = np.array(i_d)
-    solution = solve_points(
-        circuit, currents, np.zeros_like(currents), magnet_temperature=magnet_temperature
-    )
-    field = magnet_flux_density(circuit, solution)
     rule = NETWORKS[circuit.machine.family].lowest_field
-    return tuple(
-        rule(circuit.machine, field[:, :, k : k + 1], solution.remanence) for k in range(len(i_d))
-    )
+    field = magnet_flux_density(circuit, solution)
+    return float(rule(circuit.machine, field, solution.remanence))

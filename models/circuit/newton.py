@@ -230,6 +230,7 @@ def solve_map(
     load_magnet: Array,
     i_d: Array,
     i_q: Array,
+    magnet_scale: Array,
     tolerance: float,
 ) -> tuple[Array, Array, int]:
     """Solve a grid of currents at several rotor positions.
@@ -246,6 +247,8 @@ def solve_map(
     i_d, i_q : ndarray, shape (n_d, n_q)
         Currents [A]; the march starts at the last row. Where there is more than one row, i_d is
         the same all along a row.
+    magnet_scale : ndarray, same shape
+        What each point's magnet load is multiplied by.
     tolerance : float
         Residual over load.
 
@@ -254,7 +257,7 @@ def solve_map(
     potentials : ndarray, shape (n_positions, n_d, n_q, n)
         [Wb/m].
     per_magnet : ndarray, same shape
-        Derivative of the potentials with respect to a relative change of all remanence [Wb/m].
+        Derivative of the potentials with respect to `magnet_scale` [Wb/m].
     steps : int
         Newton steps of all groups of up to eight points together; -1 if a point did not converge.
     """
@@ -276,9 +279,8 @@ def solve_map(
                     u = order[k]
                     for lane in range(COUNT):
                         q = min(first + lane, n_q - 1)
-                        loads[k, lane] = (
-                            load_magnet[p, u] + i_d[d, q] * load_d[p, u] + i_q[d, q] * load_q[p, u]
-                        )
+                        loads[k, lane] = magnet_scale[d, q] * load_magnet[p, u]
+                        loads[k, lane] += i_d[d, q] * load_d[p, u] + i_q[d, q] * load_q[p, u]
                         value = _extrapolated(solved, i_d, d, u, lane)
                         if p > 0:
                             # What the same extrapolation missed at the rotor position before.

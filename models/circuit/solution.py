@@ -1,5 +1,6 @@
 """Assemble and solve the magnetic network of one machine."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import gcd, pi
 
@@ -15,6 +16,7 @@ from models.errors import SolverError
 from models.geometry.belts import slots_per_belt
 from models.geometry.winding import phase_axis
 from models.machine import Machine
+from models.magnetics import Point
 
 TOLERANCE = 1e-5
 """Residual over load at which a point counts as solved."""
@@ -88,7 +90,7 @@ class Solution:
     Attributes
     ----------
     i_d, i_q : ndarray, shape (n_d,), (n_q,)
-        [A]; of single points, shape (1, n_points) both.
+        [A].
     remanence : float
         [T].
     potentials, per_remanence : ndarray, shape (n_positions, n_d, n_q, n)
@@ -150,18 +152,24 @@ def assemble(machine: Machine) -> Circuit:
     )
 
 
-def solve_points(
-    circuit: Circuit, i_d: Array, i_q: Array, *, magnet_temperature: float,
-    tolerance: float = TOLERANCE,
-) -> Solution:  # fmt: skip
-    """Solve single points (i_d[k], i_q[k]) [A] at every rotor position, eight side by side.
+def solve_points(circuit: Circuit, points: Sequence[Point]) -> list[Solution]:
+    """Solve single points at every rotor position, eight side by side whatever their temperature.
 
     Returns
     -------
-    Solution
-        Its potentials have shape (n_positions, 1, n_points, n): a grid of one row.
+    list of Solution
+        One for each point; potentials have shape (n_positions, 1, 1, n).
     """
-    return _solve(circuit, i_d[None], i_q[None], magnet_temperature, tolerance)
+    i_d, i_q, temperature = np.array(points).T[:, None]
+    remanence = [circuit.machine.magnet.remanence(t) for t in temperature[0].tolist()]
+    whole = _solve(circuit, i_d, i_q, np.array([remanence]), TOLERANCE)
+    return [
+        Solution(
+            i_d[0, k : k + 1], i_q[0, k : k + 1], remanence[k],
+            whole.potentials[:, :, k : k + 1], whole.per_remanence[:, :, k : k + 1], whole.steps,
+        )
+        for k in range(len(points))
+    ]  # fmt: skip
 
 
 def solve(
@@ -194,23 +202,25 @@ def solve(
         If a point does not converge.
     """
     grid_d, grid_q = np.meshgrid(i_d, i_q, indexing="ij")
-    solution = _solve(circuit, grid_d, grid_q, magnet_temperature, tolerance)
+    remanence = circuit.machine.magnet.remanence(magnet_temperature)
+    solution = _solve(circuit, grid_d, grid_q, np.full_like(grid_d, remanence), tolerance)
     return replace(solution, i_d=i_d, i_q=i_q)
 
 
 def _solve(
-    circuit: Circuit, i_d: Array, i_q: Array, magnet_temperature: float, tolerance: float
+    circuit: Circuit, i_d: Array, i_q: Array, remanence: Array, tolerance: float
 ) -> Solution:
-    remanence = circuit.machine.magnet.remanence(magnet_temperature)
+    """Solve points, arrays of shape (n_d, n_q), see `models.circuit.newton.solve_map`."""
     load_d, load_q = circuit.loads()
-    potentials, per_magnet, steps = solve_map(
+    potentials, per_remanence, steps = solve_map(
         circuit.elimination,
         circuit.iron,
         load_d,
         load_q,
-        circuit.magnet_load() * remanence,
+        circuit.magnet_load(),
         i_d,
         i_q,
+        remanence,
         tolerance,
     )
     if steps < 0:
@@ -218,7 +228,7 @@ def _solve(
             "the magnetic network did not converge; currents "
             f"{i_d.min():.0f}..{i_d.max():.0f} A, {i_q.min():.0f}..{i_q.max():.0f} A"
         )
-    return Solution(i_d, i_q, remanence, potentials, per_magnet / remanence, steps)
+    return Solution(i_d, i_q, float(remanence[0, 0]), potentials, per_remanence, steps)
 
 
 def linkages(circuit: Circuit, potentials: Array, i_d: Array, i_q: Array) -> tuple[Array, Array]:

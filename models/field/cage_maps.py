@@ -1,5 +1,6 @@
 """Flux maps of a cage machine by finite elements, in rotor-flux axes."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import pi
 
@@ -17,6 +18,7 @@ from models.induction.leakage import referral, ring_inductance, ring_share
 from models.induction.model import CageModel, cage_maps
 from models.induction.rotor_flux import state_of_currents
 from models.machine import Machine, rotor_as
+from models.magnetics import Point
 
 Array = NDArray[np.float64]
 
@@ -149,6 +151,9 @@ class CageFieldModel:
         psi_d[0, :] = 0.0
         psi_q[:, 0] = 0.0
         return scaled(maps, circuit, psi_d, psi_q, rotor)
+
+    def solve_ahead(self, points: Sequence[Point]) -> None:
+        """Do nothing: points cost the same one by one."""
 
     def lowest_magnet_fields(
         self, i_d: tuple[float, ...], *, magnet_temperature: float

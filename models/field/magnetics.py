@@ -1,5 +1,6 @@
 """The field model as a `MagneticModel`."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from models.field.machine_field import FieldModel, field_model
@@ -16,6 +17,7 @@ from models.field.waves import (
 )
 from models.flux_maps import FluxMaps
 from models.machine import Machine
+from models.magnetics import Point
 from models.radial_pressure import RadialPressure, radial_pressure
 
 
@@ -47,6 +49,9 @@ class FieldMagnetics:
             current_peak=current_peak,
             magnet_temperature=magnet_temperature,
         )
+
+    def solve_ahead(self, points: Sequence[Point]) -> None:
+        """Do nothing: points cost the same one by one."""
 
     def lowest_magnet_field(
         self, *, i_d: float, magnet_temperature: float, i_q: float = 0.0

@@ -1,6 +1,7 @@
 """The cage machine's circuit as a `MagneticModel`: flux maps in rotor-flux axes."""
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -15,6 +16,7 @@ from models.induction.circuit import CageCircuit, assemble_cage
 from models.induction.rotor_flux import RotorFluxState, state_of_currents
 from models.losses.iron import loss_coefficients
 from models.machine import Machine, rotor_as
+from models.magnetics import Point
 
 Array = NDArray[np.float64]
 
@@ -53,6 +55,9 @@ class CageModel:
     def flux_maps(self, *, current_peak: float, magnet_temperature: float) -> FluxMaps:
         """Return linkages, iron-loss coefficients and cage loss up to a current amplitude [A]."""
         return cage_maps(self.circuit(magnet_temperature), current_peak=current_peak)
+
+    def solve_ahead(self, points: Sequence[Point]) -> None:
+        """Do nothing: points cost the same one by one."""
 
     def lowest_magnet_fields(
         self, i_d: tuple[float, ...], *, magnet_temperature: float

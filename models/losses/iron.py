@@ -19,13 +19,15 @@ MINOR_LOOPS = 0.65
 
 
 @cache
-def derivative_matrix(samples: int) -> Array:
+def derivative_matrix(samples: int, is_half: bool = False) -> Array:
     """Return D so that `waveform @ D` is d/d theta of its trigonometric interpolant.
 
     Parameters
     ----------
     samples : int
         Uniform samples over one period, at least 4.
+    is_half : bool
+        Whether the samples are half a period, the other half of which is its negative.
 
     Returns
     -------
@@ -37,6 +39,9 @@ def derivative_matrix(samples: int) -> Array:
         raise InvalidInputError(
             f"iron-loss waveform: {samples} samples per period given, at least 4 are needed"
         )
+    if is_half:
+        whole = derivative_matrix(2 * samples)
+        return np.ascontiguousarray((whole[:samples] - whole[samples:])[:, :samples])
     n = np.fft.fftfreq(samples, 1.0 / samples)
     if samples % 2 == 0:
         n[samples // 2] = 0.0
@@ -81,7 +86,12 @@ def loss_coefficients(
 
 
 def loss_coefficients_of_components(
-    radial: Array, tangential: Array, masses: Array, lamination: Lamination
+    radial: Array,
+    tangential: Array,
+    masses: Array,
+    lamination: Lamination,
+    *,
+    is_half: bool = False,
 ) -> tuple[Array, Array, Array]:
     """Return a, b, c of the iron loss from two orthogonal components of flux density.
 
@@ -91,6 +101,8 @@ def loss_coefficients_of_components(
         Components over one electrical period [T].
     masses, lamination
         As for `loss_coefficients`.
+    is_half : bool
+        Whether the samples are half a period, the other half of which is its negative.
 
     Returns
     -------
@@ -107,10 +119,10 @@ def loss_coefficients_of_components(
     shape, samples = radial.shape[:-1], radial.shape[-1]
     first = np.ascontiguousarray(radial).reshape(-1, samples)
     second = np.ascontiguousarray(tangential).reshape(-1, samples)
-    d = derivative_matrix(samples)
+    d = derivative_matrix(samples, is_half)
     fit = lamination.loss
     hysteresis, square, power = _cell_sums(
-        first, second, first @ d, second @ d, fit.alpha, fit.beta, MINOR_LOOPS
+        first, second, first @ d, second @ d, fit.alpha, fit.beta, MINOR_LOOPS, is_half
     )
     mass = masses * lamination.build_factor
     return (
@@ -121,18 +133,21 @@ def loss_coefficients_of_components(
 
 
 @numba.njit(cache=True, error_model="numpy")
-def _swing_and_reversals(wave: Array) -> tuple[float, float]:
+def _swing_and_reversals(wave: Array, is_half: bool) -> tuple[float, float]:
     """Return half the swing of a closed waveform [T] and the sum of its minor reversals [T].
 
     The way of a period is four swings and twice every minor reversal.
     """
     n = wave.shape[0]
-    low, high, way, last = wave[0], wave[0], 0.0, wave[n - 1]
+    low, high, way = wave[0], wave[0], 0.0
+    last = -wave[n - 1] if is_half else wave[n - 1]
     for k in range(n):
         value = wave[k]
         low, high = min(low, value), max(high, value)
         way += abs(value - last)
         last = value
+    if is_half:
+        return max(high, -low), max(way - 2.0 * max(high, -low), 0.0)
     swing = 0.5 * (high - low)
     return swing, max(0.5 * way - 2.0 * swing, 0.0)
 
@@ -140,7 +155,7 @@ def _swing_and_reversals(wave: Array) -> tuple[float, float]:
 @numba.njit(cache=True, error_model="numpy")
 def _cell_sums(
     first: Array, second: Array, first_slope: Array, second_slope: Array,
-    alpha: float, beta: float, minor: float,
+    alpha: float, beta: float, minor: float, is_half: bool,
 ) -> tuple[Array, Array, Array]:  # fmt: skip
     """Return each cell's hysteresis term and its means of |dB/d theta|^2 and ^1.5."""
     cells, samples = first.shape
@@ -156,7 +171,7 @@ def _cell_sums(
         total = 0.0
         for component in range(2):
             wave = first[c] if component == 0 else second[c]
-            swing, reversals = _swing_and_reversals(wave)
+            swing, reversals = _swing_and_reversals(wave, is_half)
             if swing > 0.0:
                 total += swing ** (alpha + beta * swing) * (1.0 + minor * reversals / swing)
         hysteresis[c] = total

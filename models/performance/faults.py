@@ -73,14 +73,14 @@ def worst_short(drive: Drive) -> WorstShort:
     )
 
 
-def fault_metrics(drive: Drive, model: MagneticModel) -> dict[str, float]:
-    """Return the metrics of open circuit, short circuit, rectification and demagnetisation.
+def fault_metrics(drive: Drive) -> dict[str, float]:
+    """Return the metrics of open circuit, steady short circuit and rectification.
 
     A cage has no flux of its own: it has the first four only, all zero.
     """
     machine, duty, table = drive.machine, drive.duty, drive.table
-    limits, top = duty.temperatures, duty.top_speed
-    cold = table_at(drive, limits.magnet_cold)
+    top = duty.top_speed
+    cold = table_at(drive, duty.temperatures.magnet_cold)
     psi_cold = open_circuit_flux(cold)
     values = {
         "open_circuit_flux": open_circuit_flux(table),
@@ -92,13 +92,18 @@ def fault_metrics(drive: Drive, model: MagneticModel) -> dict[str, float]:
         return values
     bridge: Rectification = rectification(cold)
     largest = max(float(bridge.linkage.max()), psi_cold, 0.0)
-    short = worst_short(drive)
-    peak, fault = demagnetisation_margins(
-        model, machine.magnet, limits, (-table.current_peak, min(short.lowest_i_d, -1e-3))
-    )
     return values | {
         "rectification_voltage": 0.5 * pi * top * machine.pole_pairs * largest,
         "rectification_current": bridge.current_at(top, duty.supply.dc_voltage_min) / sqrt(2.0),
+    }
+
+
+def sudden_short_metrics(drive: Drive, model: MagneticModel, short: WorstShort) -> dict[str, float]:
+    """Return the metrics of sudden short circuits, and what currents do to the magnets."""
+    peak, fault = demagnetisation_margins(
+        model, drive.machine.magnet, drive.duty.temperatures, opposing_currents(drive, short)
+    )
+    return {
         "short_circuit_peak_current": short.largest_current,
         "short_circuit_peak_torque": short.largest_braking_torque,
         "demagnetisation_margin": peak,
@@ -106,23 +111,32 @@ def fault_metrics(drive: Drive, model: MagneticModel) -> dict[str, float]:
     }
 
 
+def opposing_currents(drive: Drive, short: WorstShort) -> tuple[float, float]:
+    """Return the d-axis currents [A] that the magnets must bear: at peak, in a short circuit."""
+    return -drive.table.current_peak, min(short.lowest_i_d, -1e-3)
+
+
+def risky_temperatures(magnet: Magnet, limits: Temperatures) -> tuple[float, ...]:
+    """Return the magnet temperatures [degC] at which demagnetisation is looked for.
+
+    The hottest and, where the knee is higher there, the coldest: that of rare-earth magnets is
+    highest in the heat, that of ferrite in the cold.
+    """
+    if magnet.knee(limits.magnet_cold) > magnet.knee(limits.magnet_hot):
+        return limits.magnet_hot, limits.magnet_cold
+    return (limits.magnet_hot,)
+
+
 def demagnetisation_margins(
     model: MagneticModel, magnet: Magnet, limits: Temperatures, i_d: tuple[float, float]
 ) -> tuple[float, float]:
     """Return the lowest margin to the knee [T] at two d-axis currents [A].
 
-    At the hottest magnet and, where the knee is higher there, at the coldest: that of rare-earth
-    magnets is highest in the heat, that of ferrite in the cold.
+    Over `risky_temperatures`.
     """
-    temperatures = [limits.magnet_hot]
-    if magnet.knee(limits.magnet_cold) > magnet.knee(limits.magnet_hot):
-        temperatures.append(limits.magnet_cold)
-    # Ascending, and never two alike: the network marches from one to the next.
-    currents = tuple(sorted(set(i_d)))
     margins = [
-        dict(zip(currents, (b - magnet.knee(t) for b in fields)))
-        for t in temperatures
-        for fields in [model.lowest_magnet_fields(currents, magnet_temperature=t)]
+        [b - magnet.knee(t) for b in model.lowest_magnet_fields(i_d, magnet_temperature=t)]
+        for t in risky_temperatures(magnet, limits)
     ]
-    first, second = (min(margin[x] for margin in margins) for x in i_d)
+    first, second = (min(values) for values in zip(*margins))
     return first, second

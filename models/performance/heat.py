@@ -310,16 +310,19 @@ def _launch_torque(
 
     The rotor may stop with one phase at its crest: that phase's loss is taken for all.
     """
-    duty = drive.duty
-    hot = temperatures_after(
-        network, standstill(load), start=settled.mean, times=np.array([duty.launch_time])
-    )[:, 0]
-    winding = hottest_winding(hot)
-    limit = duty.temperatures.winding_limit
-    over = np.flatnonzero(winding > limit)
-    if over.size == 0:
+    limit, times = drive.duty.temperatures.winding_limit, np.array([drive.duty.launch_time])
+
+    def winding_after(levels: slice) -> Array:
+        stalled = standstill(_rows(load, levels))
+        return hottest_winding(
+            temperatures_after(network, stalled, start=settled.mean, times=times)[:, 0]
+        )
+
+    # Most machines bear the largest current that long: asked first, the others are seldom needed.
+    if winding_after(slice(-1, None))[0] <= limit:
         return float(torque[-1])
-    k = int(over[0])
+    winding = winding_after(slice(None))
+    k = int(np.argmax(winding > limit))
     if k == 0:
         return 0.0
     # Heating follows squared current between two levels.

@@ -37,11 +37,17 @@ from models.performance.drive import (
 )
 from models.performance.efficiency import EfficiencyMap, efficiency_map
 from models.performance.families import SHAPE_METRICS, rotor_temperatures
-from models.performance.faults import fault_metrics
+from models.performance.faults import (
+    fault_metrics,
+    opposing_currents,
+    risky_temperatures,
+    sudden_short_metrics,
+    worst_short,
+)
 from models.performance.heat import HeatResult, heat
 from models.performance.noise import noise_metrics
 from models.performance.policy import policy_saving
-from models.skew import magnet_torque, skewed, slice_angles
+from models.skew import magnet_torque, skewed, slice_angles, turned
 from models.thermal.coolants import ALUMINIUM, frame_volume, jacket_pressure_drop
 
 SMALL_SHARE = 0.1
@@ -113,8 +119,9 @@ def metrics(result: Performance) -> dict[str, float]:
     """Return every metric of the machine's family but the cost, SI values."""
     key = _key_points(result)
     values = {
+        **_against_magnets(result, key),
         **_torque_and_power(result, key),
-        **fault_metrics(result.drive, result.model),
+        **fault_metrics(result.drive),
         **_losses_and_cycle(result, key),
         **_with_magnets(result),
         **_heat(result),
@@ -171,6 +178,25 @@ def _key_points(result: Performance) -> _KeyPoints:
         losses=loss,
         terminal_power=terminal_power(drive, all_d, all_q, speed, loss),
     )
+
+
+def _against_magnets(result: Performance, key: _KeyPoints) -> dict[str, float]:
+    """Return what sudden short circuits do; solve every single point of the metrics at once."""
+    if result.drive.table.cage_loss is not None:
+        return {}
+    machine, duty, model = result.machine, result.duty, result.model
+    short = worst_short(result.drive)
+    rated = rotor_temperatures(machine, duty)[0]
+    i_d, i_q = float(key.i_d[0]), float(key.i_q[0])
+    model.solve_ahead(
+        [(*turned(i_d, i_q, angle), rated) for angle in slice_angles(machine).tolist()]
+        + [
+            (x, 0.0, t)
+            for x in opposing_currents(result.drive, short)
+            for t in risky_temperatures(machine.magnet, duty.temperatures)
+        ]
+    )
+    return sudden_short_metrics(result.drive, model, short)
 
 
 def _torque_and_power(result: Performance, key: _KeyPoints) -> dict[str, float]:

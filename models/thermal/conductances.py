@@ -1,4 +1,4 @@
-"""Heat-transfer closed forms: duct, slot, contacts, air gap, end space."""
+"""Heat-transfer closed forms: duct, slot, contacts."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -167,60 +167,3 @@ def tube(conductivity: float, *, inner: float, outer: float, length: float) -> f
 def in_series(*conductances: float) -> float:
     """Return the conductance of several in series [W/K]."""
     return 1.0 / sum(1.0 / g for g in conductances)
-
-
-def taylor_number(speed: ArrayLike, *, radius: float, gap: float, viscosity: float) -> Array:
-    """Return the Taylor number omega^2 r_m delta^3 / nu^2 of the air gap.
-
-    Parameters
-    ----------
-    speed : array_like, shape (...)
-        [rad/s].
-    radius, gap : float
-        Mean radius and radial width of the gap [m].
-    viscosity : float
-        Kinematic [m^2/s].
-    """
-    w = np.asarray(speed, dtype=float)
-    return np.asarray(w**2 * radius * gap**3 / viscosity**2)
-
-
-def gap_nusselt(taylor: ArrayLike) -> Array:
-    """Return the Nusselt number of an air gap, on twice the gap width.
-
-    Parameters
-    ----------
-    taylor : array_like, shape (...)
-        Taylor number of `taylor_number`.
-
-    Returns
-    -------
-    ndarray, shape (...)
-        2 (still: pure conduction, h = Nu k / (2 delta) = k / delta), 0.128 Ta^0.367 to Ta = 1e4,
-        0.409 Ta^0.241 to 1e7; never below 2.
-
-    References
-    ----------
-    K. M. Becker and J. Kaye, J. Heat Transfer 84(2) 97, 1962, doi:10.1115/1.3684335 (from
-    memory); smooth walls, slots raise it a little.
-    """
-    ta = np.asarray(taylor, dtype=float)
-    safe = np.maximum(ta, 1.0)
-    vortex = np.where(ta < 1e4, 0.128 * safe**0.367, 0.409 * safe**0.241)
-    return np.asarray(np.where(ta < 1700.0, 2.0, np.maximum(2.0, vortex)))
-
-
-def end_space_coefficient(air_speed: ArrayLike) -> Array:
-    """Return the heat-transfer coefficient in the end space, 15.5 (0.29 v + 1) [W/(m^2 K)].
-
-    Parameters
-    ----------
-    air_speed : array_like, shape (...)
-        Air speed at the surface [m/s].
-
-    References
-    ----------
-    P. H. Mellor, D. Roberts, D. R. Turner, IEE Proc. B 138(5) 205, 1991 (from memory); totally
-    enclosed machines, up to about 30 m/s, scatter between published forms +-40 %.
-    """
-    return np.asarray(15.5 * (0.29 * np.asarray(air_speed, dtype=float) + 1.0))

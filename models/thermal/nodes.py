@@ -6,12 +6,13 @@ speed, all else is fixed. `models.thermal.network` makes it from a machine.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.losses.mechanical import MechanicalLoss
-from models.thermal.conductances import end_space_coefficient, gap_nusselt, taylor_number
+from models.thermal import air_films
 from models.thermal.fluids import air
 
 Array = NDArray[np.float64]
@@ -104,19 +105,23 @@ class ThermalNetwork:
     def speed_conductances(self, speed: ArrayLike) -> Array:
         """Return the factors of `speed_branches` at speeds (...) [rad/s], shape (..., 3).
 
-        Gap to teeth and gap to rotor [W/K], and end space [W/(m^2 K)]. The Nusselt number of the
-        gap stands on twice its width (hydraulic diameter) and on the difference between the two
-        walls, h = Nu k / (2 delta); each wall takes half of that difference, 2 h A.
+        Gap to teeth and gap to rotor [W/K], and end space [W/(m^2 K)].
         """
-        w = np.abs(np.asarray(speed, dtype=float))
-        taylor = taylor_number(
-            w, radius=self.gap_radius, gap=self.gap_width, viscosity=_AIR_VISCOSITY
-        )
-        film = gap_nusselt(taylor) * _AIR_CONDUCTIVITY / (2.0 * self.gap_width)
-        wall = 1.0 / (2.0 * film * self.gap_area)
-        teeth, rotor = self.gap_solids
-        end = end_space_coefficient(END_AIR_SPEED * w * self.rotor_radius)
-        return np.stack([1.0 / (wall + 1.0 / teeth), 1.0 / (wall + 1.0 / rotor), end], axis=-1)
+        w = np.asarray(speed, dtype=float)
+        factors = air_films.speed_factors(
+            w.ravel(), self.gap_radius, self.gap_width, self.gap_area, *self.gap_solids,
+            _AIR_VISCOSITY, _AIR_CONDUCTIVITY, END_AIR_SPEED * self.rotor_radius,
+        )  # fmt: skip
+        return np.asarray(factors).reshape(*w.shape, 3)
+
+    @cached_property
+    def places(self) -> Array:
+        """Shares in which `place_losses` puts its eight parts into the nodes, shape (8, n).
+
+        Parts: alternating-current loss at the slots' opening and in the rest of them, stator iron
+        (split by mass), rotor iron, magnets, bearings, air in the gap and in the end space.
+        """
+        return _places(self.winding_split, self.tooth_share)
 
     def conductance(self, speed: ArrayLike) -> Array:
         """Return conductance matrices, shape (..., n, n) [W/K], at speeds (...) [rad/s]."""
@@ -158,36 +163,33 @@ def place_losses(
         (inner rings) and half to the bearings' outer rings, air friction to the air of gap and
         end space. The rotor's iron loss arises near its surface, the node stands for all of it.
     """
-    share = network.tooth_share if tooth_share is None else tooth_share
-    # Skin and proximity effect act in the slot's field; end turns have next to none.
-    in_slot = network.winding_split.copy()
-    in_slot[AT["end_winding"]] = 0.0
-    in_slot /= in_slot.sum()
-    ac, fe, pm = (np.asarray(x, dtype=float)[..., None] for x in (winding_ac, iron, magnet))
-    bearings, gap, ends = (
-        np.asarray(x)[..., None] for x in (mechanical.bearings, mechanical.gap, mechanical.ends)
-    )
-
-    def into(**shares: float) -> Array:
-        row = np.zeros(len(NODES))
-        for name, value in shares.items():
-            row[AT[name]] = value
-        return row
-
-    hot = np.zeros(len(NODES))
-    hot[AT["hot_spot"]] = 1.0
+    places = network.places if tooth_share is None else _places(network.winding_split, tooth_share)
     if winding_ac_opening is None:
-        winding = ac * in_slot
+        # Skin and proximity effect act in the slot's field; end turns have next to none.
+        in_slots = 1.0 - network.winding_split[AT["end_winding"]]
+        opening = np.asarray(winding_ac) * (network.winding_split[AT["hot_spot"]] / in_slots)
     else:
-        opening = np.asarray(winding_ac_opening, dtype=float)[..., None]
-        rest = in_slot * (1.0 - hot)
-        winding = opening * hot + (ac - opening) * rest / rest.sum()
-    return np.asarray(
-        winding
-        + fe * into(teeth=share, yoke=1.0 - share)
-        + np.asarray(rotor_iron, dtype=float)[..., None] * into(rotor_iron=1.0)
-        + pm * into(magnets=1.0)
-        + bearings * into(shaft=0.5, bearings=0.5)
-        + gap * into(gap=1.0)
-        + ends * into(end_air=1.0)
-    )
+        opening = np.asarray(winding_ac_opening)
+    parts = (
+        opening, winding_ac - opening, iron, rotor_iron, magnet,
+        mechanical.bearings, mechanical.gap, mechanical.ends,
+    )  # fmt: skip
+    stacked = np.empty((*np.broadcast_shapes(*(np.shape(x) for x in parts)), len(parts)))
+    for k, part in enumerate(parts):
+        stacked[..., k] = part
+    return np.asarray(stacked @ places)
+
+
+def _places(winding_split: Array, tooth_share: float) -> Array:
+    rest = winding_split.copy()
+    rest[[AT["end_winding"], AT["hot_spot"]]] = 0.0
+    places = np.zeros((8, len(NODES)))
+    places[0, AT["hot_spot"]] = 1.0
+    places[1] = rest / rest.sum()
+    places[2, AT["teeth"]], places[2, AT["yoke"]] = tooth_share, 1.0 - tooth_share
+    places[3, AT["rotor_iron"]] = 1.0
+    places[4, AT["magnets"]] = 1.0
+    places[5, AT["shaft"]] = places[5, AT["bearings"]] = 0.5
+    places[6, AT["gap"]] = 1.0
+    places[7, AT["end_air"]] = 1.0
+    return places

@@ -112,10 +112,15 @@ def steady_temperatures(network: ThermalNetwork, load: Load) -> Array:
         [degC]. Where winding loss grows faster with temperature than heat can leave there is no
         steady state (thermal runaway): that point is +inf in all nodes.
     """
-    matrix, rhs = system(network, load)
-    n = len(NODES)
-    out = _solve(matrix.reshape(-1, n, n), rhs.reshape(-1, n))
-    return np.asarray(out.reshape(rhs.shape))
+    shape, n = np.shape(load.winding_dc), len(NODES)
+    out = _solve(
+        network.fixed, network.speed_branches, network.source, network.winding_split,
+        loss_slope(network, load.reference_temperature), load.reference_temperature,
+        network.speed_conductances(load.speed).reshape(-1, 3),
+        np.asarray(load.losses).reshape(-1, n),
+        np.asarray(load.winding_dc, dtype=float).reshape(-1),
+    )  # fmt: skip
+    return np.asarray(out.reshape(*shape, n))
 
 
 def hottest_winding(temperatures: Array) -> Array:
@@ -144,22 +149,42 @@ def heat_removed(network: ThermalNetwork, temperatures: Array) -> Mapping[str, A
 
 
 @numba.njit(cache=True, error_model="numpy")
+def fill_matrix(
+    fixed: Array, branches: Array, split: Array, factors: Array, copper: float, out: Array
+) -> None:
+    """Fill the matrix of the heat balance, shape (n, n), see `system`.
+
+    `copper` is the rise of the winding loss per kelvin [W/K].
+    """
+    n = fixed.shape[0]
+    for i in range(n):
+        for j in range(n):
+            out[i, j] = fixed[i, j]
+        for k in range(branches.shape[0]):
+            for j in range(n):
+                out[i, j] += factors[k] * branches[k, i, j]
+        out[i, i] -= copper * split[i]
+
+
+@numba.njit(cache=True, error_model="numpy")
 def factorise(a: Array) -> bool:
-    """Put the Cholesky factor into the lower triangle of `a`; False if not positive definite."""
+    """Factorise a symmetric matrix in place as U^T D U; False if not positive definite.
+
+    On return row k holds 1 / D_k on the diagonal and U beyond it.
+    """
     n = a.shape[0]
-    for j in range(n):
-        d = a[j, j]
-        for k in range(j):
-            d -= a[j, k] * a[j, k]
-        if not d > 0.0:
+    for k in range(n):
+        if not a[k, k] > 0.0:
             return False
-        root = np.sqrt(d)
-        a[j, j] = root
-        for i in range(j + 1, n):
-            s = a[i, j]
-            for k in range(j):
-                s -= a[i, k] * a[j, k]
-            a[i, j] = s / root
+        over = 1.0 / a[k, k]
+        a[k, k] = over
+        for j in range(k + 1, n):
+            factor = a[k, j] * over
+            if factor != 0.0:
+                for i in range(j, n):
+                    a[j, i] -= factor * a[k, i]
+        for j in range(k + 1, n):
+            a[k, j] *= over
     return True
 
 
@@ -167,25 +192,32 @@ def factorise(a: Array) -> bool:
 def substitute(factor: Array, x: Array) -> None:
     """Overwrite `x` by the solution for a factor of `factorise`."""
     n = x.shape[0]
-    for i in range(n):
-        s = x[i]
-        for k in range(i):
-            s -= factor[i, k] * x[k]
-        x[i] = s / factor[i, i]
-    for i in range(n - 1, -1, -1):
-        s = x[i]
-        for k in range(i + 1, n):
-            s -= factor[k, i] * x[k]
-        x[i] = s / factor[i, i]
+    for k in range(n):
+        for i in range(k + 1, n):
+            x[i] -= factor[k, i] * x[k]
+    for k in range(n - 1, -1, -1):
+        total = x[k] * factor[k, k]
+        for i in range(k + 1, n):
+            total -= factor[k, i] * x[i]
+        x[k] = total
 
 
 @numba.njit(cache=True, error_model="numpy")
-def _solve(matrices: Array, rhs: Array) -> Array:
-    out = rhs.copy()
-    for m in range(matrices.shape[0]):
-        factor = matrices[m].copy()
-        if factorise(factor):
-            substitute(factor, out[m])
+def _solve(
+    fixed: Array, branches: Array, source: Array, split: Array, beta: float, reference: float,
+    factors: Array, losses: Array, winding: Array,
+) -> Array:  # fmt: skip
+    """Solve load points; rows of `factors` are those of the branches."""
+    count, n = losses.shape
+    out = np.empty((count, n))
+    matrix = np.empty((n, n))
+    for m in range(count):
+        fill_matrix(fixed, branches, split, factors[m], beta * winding[m], matrix)
+        if factorise(matrix):
+            copper = winding[m] * (1.0 - beta * reference)
+            for i in range(n):
+                out[m, i] = source[i] + losses[m, i] + copper * split[i]
+            substitute(matrix, out[m])
         else:
             out[m] = np.inf
     return out

@@ -11,6 +11,7 @@ from models.thermal.nodes import NODES, ThermalNetwork
 from models.thermal.steady import (
     Load,
     factorise,
+    fill_matrix,
     hottest_winding,
     loss_slope,
     magnet_temperature,
@@ -227,11 +228,16 @@ def settled_cycle_temperatures(
     start = np.linalg.solve(matrix, network.source + mean[_K + 1 :] + copper)
     closing = (vectors / -np.expm1(-values * dt.sum())) @ vectors.T
     closing = closing / root[:, None] * root
+    steps = _factorised(
+        network.fixed, network.speed_branches, network.winding_split, network.capacity, beta,
+        table, dt,
+    )  # fmt: skip
+    sources = network.source + table[:, _K + 1 :]
+    sources += (table[:, _K] * (1.0 - beta * load.reference_temperature))[:, None] * (
+        network.winding_split
+    )
     for _ in range(20):
-        track = _march(
-            network.fixed, network.speed_branches, network.source, network.capacity,
-            network.winding_split, beta, load.reference_temperature, table, dt, start,
-        )  # fmt: skip
+        track = _march(steps, sources, network.capacity, dt, start)
         gap_to_start = track[-1] - start
         if np.max(np.abs(gap_to_start)) < SETTLED:
             middle = 0.5 * (track + np.vstack([start, track[:-1]]))
@@ -257,51 +263,55 @@ def _joined(table: Array, durations: Array, step: float) -> tuple[Array, Array]:
     return dt, np.add.reduceat(table * durations[:, None], first, axis=0) / dt[:, None]
 
 
+GAMMA = 1.0 - 0.5 * 2.0**0.5
+"""Of the two-stage method: its diagonal coefficient."""
+
+
 @numba.njit(cache=True, error_model="numpy")
-def _march(
-    fixed: Array, branches: Array, source: Array, capacity: Array, split: Array, beta: float,
-    reference: float, table: Array, dt: Array, start: Array,
+def _factorised(
+    fixed: Array, branches: Array, split: Array, capacity: Array, beta: float, table: Array,
+    dt: Array,
 ) -> Array:  # fmt: skip
-    """March through the cycle; rows of `table`: factors of the branches, winding loss, losses."""
-    n = start.shape[0]
+    """Return every piece's factor of A + C / (gamma h), shape (n_t, n, n), the same in all passes.
+
+    Rows of `table` begin with factors of the branches and winding loss. NaN where it is not
+    positive definite.
+    """
+    n = capacity.shape[0]
     count = branches.shape[0]
-    gamma = 1.0 - np.sqrt(0.5)
-    out = np.empty((dt.shape[0], n))
-    a = np.empty((n, n))
-    factor = np.empty((n, n))
-    now = start.copy()
-    trial = np.empty(n)
-    k1 = np.empty(n)
-    k2 = np.empty(n)
+    out = np.empty((dt.shape[0], n, n))
     for s in range(dt.shape[0]):
-        h = dt[s]
+        fill_matrix(fixed, branches, split, table[s, :count], beta * table[s, count], out[s])
         for i in range(n):
-            for j in range(n):
-                a[i, j] = fixed[i, j]
-                for k in range(count):
-                    a[i, j] += table[s, k] * branches[k, i, j]
-            a[i, i] -= beta * table[s, count] * split[i]
-            for j in range(n):
-                factor[i, j] = gamma * h * a[i, j]
-            factor[i, i] += capacity[i]
-        if not factorise(factor):
-            out[s:] = np.inf
-            return out
+            out[s, i, i] += capacity[i] / (GAMMA * dt[s])
+        if not factorise(out[s]):
+            out[s] = np.nan
+    return out
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _march(factors: Array, sources: Array, capacity: Array, dt: Array, start: Array) -> Array:
+    """March through the cycle; return the temperatures at the end of every piece.
+
+    A stage's slope k solves (C + gamma h A) k = q - A T. With F = A + C / (gamma h) that is
+    h k = (F^-1 (q + C T / (gamma h)) - T) / gamma: the matrix itself is not needed.
+    """
+    n = start.shape[0]
+    out = np.empty((dt.shape[0], n))
+    now, trial = start.copy(), np.empty(n)
+    first, second = np.empty(n), np.empty(n)
+    for s in range(dt.shape[0]):
+        rate = 1.0 / (GAMMA * dt[s])
         for i in range(n):
-            q = source[i] + table[s, count + 1 + i]
-            q += table[s, count] * split[i] * (1.0 - beta * reference)
-            k1[i] = q
-            k2[i] = q
-            for j in range(n):
-                k1[i] -= a[i, j] * now[j]
-        substitute(factor, k1)
+            first[i] = sources[s, i] + rate * capacity[i] * now[i]
+        substitute(factors[s], first)
         for i in range(n):
-            trial[i] = now[i] + (1.0 - gamma) * h * k1[i]
+            first[i] = (first[i] - now[i]) / GAMMA
+            trial[i] = now[i] + (1.0 - GAMMA) * first[i]
+            second[i] = sources[s, i] + rate * capacity[i] * trial[i]
+        substitute(factors[s], second)
         for i in range(n):
-            for j in range(n):
-                k2[i] -= a[i, j] * trial[j]
-        substitute(factor, k2)
-        for i in range(n):
-            now[i] += h * ((1.0 - gamma) * k1[i] + gamma * k2[i])
+            second[i] = (second[i] - trial[i]) / GAMMA
+            now[i] += (1.0 - GAMMA) * first[i] + GAMMA * second[i]
             out[s, i] = now[i]
     return out

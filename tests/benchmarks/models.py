@@ -7,9 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from models.circuit.maps import flux_maps, lowest_magnet_fields
+from models.circuit.maps import flux_maps, lowest_magnet_field
 from models.circuit.model import CircuitModel
-from models.circuit.solution import assemble
+from models.circuit.solution import assemble, solve_points
 from models.errors import InfeasibleDesignError
 from models.evaluate import evaluate
 from models.geometry.areas import areas
@@ -55,7 +55,10 @@ def main() -> dict[str, float]:
         "machine and section": lambda: areas(machine, section(build(study.baseline))),
         "network assembled": lambda: assemble(machine),
         "flux map solved": lambda: flux_maps(circuit, current_peak=peak, magnet_temperature=rated),
-        "demagnetisation": lambda: lowest_magnet_fields(circuit, (-peak,), magnet_temperature=hot),
+        "single points": lambda: [
+            lowest_magnet_field(circuit, point)
+            for point in solve_points(circuit, [(-peak, 0.0, hot), (-1.4 * peak, 0.0, hot)])
+        ],
         "torque table": lambda: prepare(machine, duty, maps, mass),
         "efficiency map": lambda: efficiency_map(drive, duty.supply.dc_voltage),
         "cycle": lambda: run_cycle(grid, duty),

@@ -5,14 +5,13 @@ from math import pi
 import numpy as np
 import pytest
 
+from models.thermal.air_films import gap_nusselt, taylor_number
 from models.thermal.conductances import (
     duct_flow,
     duct_nusselt,
     friction_factor,
-    gap_nusselt,
     gnielinski,
     hashin_shtrikman,
-    taylor_number,
 )
 from models.thermal.fluids import Fluid, air, water_glycol
 from models.thermal.oil import entry_nusselt, oil
@@ -55,7 +54,7 @@ def test_air_gap(
     radius: float, gap: float, rpm: float, viscosity: float, taylor: float, nusselt: float
 ) -> None:
     """Becker and Kaye, J. Heat Transfer 84, 1962 (forms from memory, values computed apart)."""
-    ta = taylor_number(rpm * pi / 30, radius=radius, gap=gap, viscosity=viscosity)
+    ta = taylor_number(rpm * pi / 30, radius, gap, viscosity)
     assert float(ta) == pytest.approx(taylor, rel=1e-4)
     assert float(gap_nusselt(ta)) == pytest.approx(nusselt, rel=1e-4)
 

@@ -128,6 +128,15 @@ class TestIron:
         with pytest.raises(InvalidInputError, match="3 samples per period given"):
             loss_coefficients(np.zeros((1, 3)), np.ones(1), SHEET)
 
+    def test_half_a_period_tells_all(self) -> None:
+        theta = 2.0 * pi * np.arange(30) / 30
+        x = np.array([1.2 * np.sin(theta) + 0.5 * np.sin(5.0 * theta), 0.2 * np.cos(3.0 * theta)])
+        y = np.array([0.3 * np.cos(theta), 0.9 * np.cos(theta) - 0.4 * np.sin(7.0 * theta)])
+        mass = np.array([1.0, 2.0])
+        whole = loss_coefficients_of_components(x, y, mass, SHEET)
+        half = loss_coefficients_of_components(x[:, :15], y[:, :15], mass, SHEET, is_half=True)
+        np.testing.assert_allclose(half, whole, rtol=1e-12)
+
 
 class TestMagnet:
     def test_segments_cut_loss_while_resistance_limits_the_eddy_currents(self) -> None:
