@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 HARMONICS = 64
 """Multiples of the switching frequency counted; what lies beyond holds 2 % of the voltage ripple
 (10 % at a twentieth of the linear limit) and next to nothing of the flux ripple."""
+CURRENT_HARMONICS = 12
+"""Of these, how many count in the winding: current falls with frequency."""
 LEVELS = np.linspace(0.0, 1.0, 21)
 """Voltage amplitudes of the tables, over the linear limit U_dc / sqrt(3)."""
 _ANGLES = (np.arange(24) + 0.5) / 24.0 * pi / 3.0
@@ -206,8 +208,9 @@ def switching_loss(
     seen = spectrum @ sheet_reduction(machine.lamination, harmonic)
     sheet = machine.lamination
     iron = sheet.loss.classical * sheet.build_factor / (2.0 * pi) ** 2 * seen
-    ratio = resistance_ratio(machine, harmonic, winding_temperature)
-    flux = spectrum / (2.0 * pi * harmonic) ** 2
+    low = harmonic[:CURRENT_HARMONICS]
+    ratio = resistance_ratio(machine, low, winding_temperature)
+    flux = spectrum[:, :CURRENT_HARMONICS] / (2.0 * pi * low) ** 2
     teeth, yoke = flux_density_per_linkage(machine)
     return SwitchingLoss(
         linear_voltage=dc_voltage / sqrt(3.0),

@@ -60,8 +60,16 @@ def _inverse_square(table: TorqueTable) -> Array:
     A cage keeps its flux linkage while it ripples: in the axes of that flux only the q axis shows
     what is left, the transient inductance, which then holds for both.
     """
-    along_q = np.gradient(table.psi_q, table.step_q, axis=1) ** -2.0
+    along_q = (_slope(table.psi_q.T) / table.step_q).T
     if table.cage_loss is not None:
-        return np.asarray(along_q)
-    along_d = np.gradient(table.psi_d, table.step_d, axis=0) ** -2.0
-    return np.asarray(0.5 * (along_d + along_q))
+        return np.ascontiguousarray(1.0 / along_q**2)
+    along_d = _slope(table.psi_d) / table.step_d
+    return np.ascontiguousarray(0.5 / along_d**2 + 0.5 / along_q**2)
+
+
+def _slope(values: Array) -> Array:
+    """Return central differences along the first axis, one-sided at both ends, per step."""
+    out = np.empty_like(values)
+    out[1:-1] = 0.5 * (values[2:] - values[:-2])
+    out[0], out[-1] = values[1] - values[0], values[-1] - values[-2]
+    return out
