@@ -5,7 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.control.least_current import least_current, locus_voltage
-from models.control.limits import Plane
+from models.control.limits import Plane, at_resistance
 from models.control.operate import OperatingPoints, plane_of
 from models.control.surface import Array, at, solve_at
 from models.control.table import TorqueTable
@@ -33,7 +33,7 @@ def operate_least_loss(
     voltage : float
         Largest phase-voltage amplitude [V], > 0.
     resistance : ndarray, shape (n,)
-        Phase resistance for winding loss at each point [ohm], AC loss included.
+        Phase resistance at each point [ohm], AC loss included; for loss and voltage.
     loss_maps : ndarray, shape (k, N_FINE, N_FINE)
         Quantities on the table's grid (`table.resample`).
     loss_weights : ndarray, shape (n, k)
@@ -156,10 +156,11 @@ def _operate_least_loss(
     for k in range(n):
         sign = -1.0 if wanted[k] < 0.0 else 1.0
         target = abs(wanted[k])
-        t, d, q, is_in = least_current(plane, target, speed[k], sign, v2)
+        here = at_resistance(plane, resistance[k])
+        t, d, q, is_in = least_current(here, target, speed[k], sign, v2)
         if is_in and t == target:
             x, y = _descend(
-                plane,
+                here,
                 target,
                 speed[k],
                 sign,

@@ -42,6 +42,23 @@ class Plane(NamedTuple):
 
 
 @numba.njit(cache=True, error_model="numpy")
+def at_resistance(plane: Plane, resistance: float) -> Plane:
+    """Return the plane with another phase resistance [ohm]: that of one speed."""
+    return Plane(
+        plane.start_d,
+        plane.step_d,
+        plane.step_q,
+        plane.torque,
+        plane.psi_squared,
+        plane.mtpa,
+        plane.circle,
+        plane.current,
+        resistance,
+        plane.torque_factor,
+    )
+
+
+@numba.njit(cache=True, error_model="numpy")
 def voltage_squared(
     plane: Plane, speed: float, sign: float, psi2: float, i2: float, torque: float
 ) -> float:

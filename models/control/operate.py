@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.control.least_current import least_current
-from models.control.limits import Plane, Point, largest_torque
+from models.control.limits import Plane, Point, at_resistance, largest_torque
 from models.control.slip import settled_frequency, slip_frequency
 from models.control.surface import Array
 from models.control.table import TorqueTable
@@ -116,11 +116,13 @@ def envelope(
     if table.cage_loss is not None:
 
         def search(w: Array) -> tuple[Array, Array, Array]:
-            found, d, q, _ = _envelope(plane, w, sign, voltage * voltage)
+            resistance = table.resistance_at(w)
+            found, d, q, _ = _envelope(plane, w, resistance, sign, voltage * voltage)
             return sign * found, d, q
 
         frequency = settled_frequency(table, frequency, search)
-    torque, i_d, i_q, is_within = _envelope(plane, frequency, sign, voltage * voltage)
+    resistance = table.resistance_at(frequency)
+    torque, i_d, i_q, is_within = _envelope(plane, frequency, resistance, sign, voltage * voltage)
     return Envelope(speeds, sign * torque, i_d, sign * i_q, is_within)
 
 
@@ -156,31 +158,36 @@ def operate(table: TorqueTable, torque: Array, speed: Array, voltage: float) -> 
     if table.cage_loss is not None:
 
         def search(w: Array) -> tuple[Array, Array, Array]:
-            return _operate(plane, wanted, w, voltage * voltage)[:3]
+            return _operate(plane, wanted, w, table.resistance_at(w), voltage * voltage)[:3]
 
         frequency = settled_frequency(table, frequency, search)
-    reached, i_d, i_q, is_reached = _operate(plane, wanted, frequency, voltage * voltage)
+    reached, i_d, i_q, is_reached = _operate(
+        plane, wanted, frequency, table.resistance_at(frequency), voltage * voltage
+    )
     return OperatingPoints(speeds, reached, i_d, i_q, is_reached)
 
 
 def base_speed(table: TorqueTable, voltage: float, *, is_generating: bool = False) -> float:
     """Return the highest mechanical speed [rad/s] that reaches peak torque at a voltage [V].
 
-    The positive root of w^2 psi^2 + 2 R w T / (1.5 p) + R^2 I^2 = V^2 at the peak-torque point;
-    zero when the voltage cannot drive that current at all.
+    The positive root of w^2 psi^2 + 2 R w T / (1.5 p) + R^2 I^2 = V^2 at the peak-torque point,
+    with the resistance of that speed; zero when the voltage cannot drive that current at all.
     """
     torque, i_d, i_q, psi2 = table.circle[:, 0]
-    r = table.resistance
-    b = (-1.0 if is_generating else 1.0) * r * torque / (1.5 * table.pole_pairs)
-    c = (r * table.current_peak) ** 2 - voltage**2
-    if c >= 0.0 and not is_generating:
-        return 0.0
-    root = b * b - psi2 * c
-    if root < 0.0:
-        return 0.0
-    signed = np.array([-torque if is_generating else torque])
-    slip = float(slip_frequency(table, signed, np.array([i_d]), np.array([i_q]))[0])
-    return max(0.0, float((-b + np.sqrt(root)) / psi2 - slip) / table.pole_pairs)
+    signed = -torque if is_generating else torque
+    electrical, r = 0.0, table.resistance
+    for _ in range(1 if table.rise is None else 4):
+        b = r * signed / (1.5 * table.pole_pairs)
+        c = (r * table.current_peak) ** 2 - voltage**2
+        if c >= 0.0 and not is_generating:
+            return 0.0
+        root = b * b - psi2 * c
+        if root < 0.0:
+            return 0.0
+        electrical = float((-b + np.sqrt(root)) / psi2)
+        r = float(table.resistance_at(np.array(electrical)))
+    slip = float(slip_frequency(table, np.array([signed]), np.array([i_d]), np.array([i_q]))[0])
+    return max(0.0, (electrical - slip) / table.pole_pairs)
 
 
 def _checked(speed: Array, voltage: float) -> Array:
@@ -194,26 +201,28 @@ def _checked(speed: Array, voltage: float) -> Array:
 
 @numba.njit(cache=True, error_model="numpy")
 def _envelope(
-    plane: Plane, speed: Array, sign: float, v2: float
+    plane: Plane, speed: Array, resistance: Array, sign: float, v2: float
 ) -> tuple[Array, Array, Array, Flags]:
     n = speed.shape[0]
     torque, i_d, i_q = np.empty(n), np.empty(n), np.empty(n)
     is_within = np.empty(n, dtype=np.bool_)
     for k in range(n):
-        torque[k], i_d[k], i_q[k], is_within[k] = largest_torque(plane, speed[k], sign, v2)
+        here = at_resistance(plane, resistance[k])
+        torque[k], i_d[k], i_q[k], is_within[k] = largest_torque(here, speed[k], sign, v2)
     return torque, i_d, i_q, is_within
 
 
 @numba.njit(cache=True, error_model="numpy")
 def _operate(
-    plane: Plane, wanted: Array, speed: Array, v2: float
+    plane: Plane, wanted: Array, speed: Array, resistance: Array, v2: float
 ) -> tuple[Array, Array, Array, Flags]:
     n = speed.shape[0]
     torque, i_d, i_q = np.empty(n), np.empty(n), np.empty(n)
     is_reached = np.empty(n, dtype=np.bool_)
     for k in range(n):
         sign = -1.0 if wanted[k] < 0.0 else 1.0
-        point: Point = least_current(plane, abs(wanted[k]), speed[k], sign, v2)
+        here = at_resistance(plane, resistance[k])
+        point: Point = least_current(here, abs(wanted[k]), speed[k], sign, v2)
         torque[k] = sign * point[0]
         i_d[k] = point[1]
         i_q[k] = sign * point[2]

@@ -33,7 +33,7 @@ class TorqueTable:
     pole_pairs : int
         Pole pairs.
     resistance : float
-        Phase resistance [ohm].
+        Phase resistance, direct current [ohm].
     current_peak : float
         Largest dq current amplitude [A].
     i_d, i_q : ndarray, shape (n,)
@@ -48,6 +48,9 @@ class TorqueTable:
         map (the negative d axis): rows torque [N*m], i_d, i_q [A], squared linkage [Wb^2].
     cage_loss : ndarray, shape (n, n), or None
         Loss in the cage of an induction machine [W], see `models.control.slip`.
+    rise_speed, rise : ndarray, shape (m,), or None
+        R_ac/R_dc of a phase at ascending electrical speeds [rad/s], for the voltage limit; None
+        takes the direct-current resistance at every speed.
     """
 
     pole_pairs: int
@@ -62,6 +65,14 @@ class TorqueTable:
     mtpa: Array
     circle: Array
     cage_loss: Array | None = None
+    rise_speed: Array | None = None
+    rise: Array | None = None
+
+    def resistance_at(self, speed: Array) -> Array:
+        """Return the phase resistance at electrical speeds [rad/s], any shape [ohm]."""
+        if self.rise_speed is None or self.rise is None:
+            return np.full(np.shape(speed), self.resistance)
+        return np.asarray(self.resistance * np.interp(speed, self.rise_speed, self.rise))
 
     @property
     def peak_torque(self) -> float:

@@ -1,7 +1,7 @@
 """A machine on its supply at rated temperatures: currents, voltages and losses at any point."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log10, pi
 
 import numpy as np
@@ -18,7 +18,7 @@ from models.control.table import (
 )
 from models.duty import Duty
 from models.flux_maps import FluxMaps
-from models.losses.copper import phase_resistance
+from models.losses.copper import phase_resistance, resistance_ratio
 from models.losses.mechanical import MechanicalLoss
 from models.machine import Machine
 from models.mechanical.mass import Masses
@@ -73,9 +73,8 @@ class Drive:
     machine, duty, maps, masses : objects
         See their classes.
     table : TorqueTable
-        Linkages at rated winding and magnet temperature; its voltage limit counts the
-        direct-current resistance (at a corner with R_ac = 1.7 R_dc the true voltage is 0.5 %
-        higher).
+        Linkages at rated winding and magnet temperature; its voltage limit counts the resistance
+        of each speed.
     coefficients : ndarray, shape (8, n_fine, n_fine)
         What losses are made of, from `FluxMaps`, on the table's fine grid: hysteresis, classical
         and excess coefficient of the stator's iron, the same of the rotor's, and the magnets'
@@ -197,13 +196,16 @@ class Losses:
 def prepare(machine: Machine, duty: Duty, maps: FluxMaps, masses: Masses) -> Drive:
     """Return the drive at the duty's rated temperatures."""
     rated = duty.temperatures
-    table = torque_table(
+    electrical = machine.pole_pairs * map_speeds(duty)
+    rise = resistance_ratio(machine, electrical / (2.0 * pi), rated.winding_rated)
+    direct = torque_table(
         maps,
         pole_pairs=machine.pole_pairs,
         current_peak=duty.supply.current_peak,
         resistance=phase_resistance(machine, rated.winding_rated),
         remanence=machine.magnet.remanence(rated.magnet_rated),
     )
+    table = replace(direct, rise_speed=electrical, rise=rise)
     corner = base_speed(table, duty.supply.voltage_peak(duty.supply.dc_voltage))
     also = (corner, duty.base_speed, 0.5 * duty.top_speed, duty.continuous_speed)
     speeds = np.unique(np.concatenate([map_speeds(duty), also]))

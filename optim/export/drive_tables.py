@@ -113,7 +113,14 @@ def envelope_table(performance: Performance) -> Table:
     """Return the motoring and generating envelope at nominal and lowest DC voltage."""
     drive = performance.drive
     speed = np.linspace(0.0, performance.duty.top_speed, 4 * (SPEEDS - 1) + 1)
-    columns = [column("speed", "rpm", speed * RPM, "mechanical")]
+    resistance = drive.table.resistance_at(drive.machine.pole_pairs * speed)
+    at = (
+        f"one phase at {performance.duty.temperatures.winding_rated:g} degC with skin and proximity"
+    )
+    columns = [
+        column("speed", "rpm", speed * RPM, "mechanical"),
+        column("phase_resistance", "ohm", resistance, f"{at}: what the voltage limit counts"),
+    ]
     names = ("nominal", "lowest")
     for name, dc_voltage in zip(names, voltages(drive)):
         for mode, is_generating in (("motoring", False), ("generating", True)):

@@ -14,6 +14,7 @@ import pytest
 
 from models.duty import Duty
 from models.evaluate import perform_design
+from models.performance.drive import terminal_voltage
 from models.performance.policy import policy_saving
 from models.performance.summary import Performance, metrics
 from optim.study.load import load
@@ -48,6 +49,21 @@ def test_energy_balances_at_every_point_of_the_map() -> None:
     opening = grid.losses.winding_ac_opening
     assert np.all(opening <= grid.losses.winding_ac + 1e-9)
     assert np.all(opening >= grid.losses.winding_ac / 4.0 - 1e-9)
+
+
+def test_voltage_stays_within_its_limit_with_the_resistance_of_each_speed() -> None:
+    result = _run((), 65.0)[0]
+    grid, duty = result.grid, result.duty
+    speed = np.repeat(grid.speed, grid.share.size)
+    v_d, v_q = terminal_voltage(
+        result.drive, grid.i_d.ravel(), grid.i_q.ravel(), speed, grid.losses.each(np.ravel)
+    )
+    voltage = np.hypot(v_d, v_q).reshape(grid.torque.shape)
+    limit = duty.supply.voltage_peak(duty.supply.dc_voltage)
+    assert voltage.max() <= limit * (1.0 + 1e-4)
+    # field weakening uses all of it
+    assert voltage[-1, -1] == pytest.approx(limit, rel=1e-4)
+    assert result.drive.factors.resistance_ratio[-1] > 2.0
 
 
 def test_magnet_pieces() -> None:

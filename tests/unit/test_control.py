@@ -1,5 +1,6 @@
 """Numerical control against closed forms and against brute force."""
 
+from dataclasses import replace
 from math import hypot, inf, pi, sqrt
 
 import numpy as np
@@ -336,3 +337,25 @@ def test_refusals_say_what_is_allowed() -> None:
 def test_voltage_too_low_for_the_current_has_no_base_speed() -> None:
     machine, current, _ = CASES["finite speed"]
     assert base_speed(table_of(machine, current, 1.0), 100.0) == 0.0
+
+
+def test_resistance_that_rises_with_speed() -> None:
+    """Twice the resistance at every speed is twice the resistance; a rise by speed lies between."""
+    machine = ConstantMachine(pole_pairs=4, psi=0.08, l_d=0.3e-3, l_q=0.6e-3)
+    plain, double = table_of(machine, 250.0, 0.02), table_of(machine, 250.0, 0.04)
+    speed = np.linspace(0.0, 1500.0, 40)
+    axis = 4.0 * speed
+    flat = replace(plain, rise_speed=axis, rise=np.full(40, 2.0))
+    rising = replace(plain, rise_speed=axis, rise=1.0 + (axis / axis[-1]) ** 2)
+    found = [envelope(t, speed, 200.0).torque for t in (plain, double, flat, rising)]
+    assert np.array_equal(found[1], found[2])
+    assert np.all(found[3] <= found[0] + 1e-9)
+    assert np.all(found[3] >= found[1] - 1e-9)
+    assert base_speed(flat, 200.0) == base_speed(double, 200.0)
+    start = base_speed(rising, 200.0)
+    assert base_speed(double, 200.0) < start < base_speed(plain, 200.0)
+    # the voltage there, by hand
+    torque, *_, psi2 = rising.circle[:, 0]
+    w, r = 4.0 * start, 0.02 * (1.0 + (4.0 * start / axis[-1]) ** 2)
+    square = r**2 * 250.0**2 + w**2 * psi2 + 2.0 * r * w * torque / 6.0
+    assert np.sqrt(square) == pytest.approx(200.0, rel=1e-4)

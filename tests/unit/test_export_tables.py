@@ -79,7 +79,8 @@ def test_control_currents_give_the_torque_and_keep_the_limits():
                   * np.where(c["wanted_torque"] > 0, 1.0, 0.0))  # fmt: skip
     assert np.max(c["phase_current"]) <= DUTY.supply.phase_current * (1.0 + 1e-6)
     w = c["speed"] * pi / 30.0 * 4
-    r = performance().drive.table.resistance
+    _, _, limits = _read(envelope_table(performance()))
+    r = np.interp(c["speed"], limits["speed"], limits["phase_resistance"])
     voltage = np.hypot(r * c["i_d"] - w * q, r * c["i_q"] + w * d)
     limit = DUTY.supply.modulation * c["dc_voltage"] / sqrt(3.0)
     assert np.all(voltage[reached] <= limit[reached] * (1.0 + 3e-3))
