@@ -150,13 +150,17 @@ class Client:
     def candidate(self, run: str, candidate: int | str = BEST) -> dict[str, Any]:
         """Return a design in full: the document of `paretorque pick --json`.
 
-        All but its `explanation`, which takes evaluations of its own: `details` has it.
+        All but its `explanation`, which takes evaluations of its own: see there.
         """
         return self._service.get("runs", run, "candidates", candidate)
 
     def details(self, run: str, candidate: int | str = BEST) -> dict[str, Any]:
-        """Return what is drawn of a design (torque, power, back-EMF, losses), and its causes."""
+        """Return what is drawn of a design: torque, power, back-EMF, losses."""
         return self._service.get("runs", run, "candidates", candidate, "details")
+
+    def explanation(self, run: str, candidate: int | str = BEST) -> dict[str, Any]:
+        """Return where a design's numbers come from and what one step away changes."""
+        return self._service.get("runs", run, "candidates", candidate, "explanation")
 
     def export(self, run: str, candidate: int | None = None, *, to: Path | str) -> list[str]:
         """Write a design's hand-over pack into a folder; return the names of its files."""

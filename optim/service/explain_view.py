@@ -12,6 +12,7 @@ from models.nomenclature import METRICS
 from optim.export.drive_tables import RPM
 from optim.export.notation import parameter_text
 from optim.export.plots.loss_split import PARTS
+from optim.service.documents import metric_entries, parameter_shown
 from optim.service.explaining import Explanation, Step
 from optim.service.tables import change_text, margin_view, plain_table
 from optim.study.model import Study
@@ -20,9 +21,7 @@ _PART_NAMES = {
     "winding_dc": "winding DC",
     "winding_ac": "winding AC",
     "iron": "iron",
-    "magnet": "magnets",
-    "cage": "cage",
-    "stray": "stray load",
+    "magnet": "magnets or cage",
     "mechanical": "friction",
 }
 ALSO = ("peak_torque", "base_speed", "back_emf_line_peak", "cycle_efficiency", "cycle_loss_magnet")
@@ -173,10 +172,12 @@ def _step_entries(step: Step, study: Study) -> dict[str, Any]:
     result = step.result
     return {
         "step": step.name,
-        "sets": dict(step.changed),
+        "sets": parameter_shown(step.changed),
         "status": result.evaluation.status,
         "reason": result.evaluation.reason,
-        "metrics": {n: result.metrics[n] for n in shown_metrics(study, result.metrics)},
+        "metrics": metric_entries(
+            {n: result.metrics[n] for n in shown_metrics(study, result.metrics)}
+        ),
         "tightest_limit": result.margins[0].limit.metric if result.margins else None,
         "margin_share": result.margins[0].share if result.margins else None,
     }

@@ -78,7 +78,7 @@ def test_a_stop_of_the_ladder_cuts_designs_off_by_keyboard(place, open_page):
         "n => document.querySelectorAll('tr[data-candidate]').length < n", arg=before
     )
     assert float(stop.get_attribute("aria-valuenow")) < float(stop.get_attribute("aria-valuemax"))
-    page.get_by_role("button", name="clear stops").click()
+    page.get_by_role("button", name="clear ranges").click()
     page.wait_for_function(
         "n => document.querySelectorAll('tr[data-candidate]').length === n", arg=before
     )

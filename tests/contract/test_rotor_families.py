@@ -20,11 +20,13 @@ from models.performance.families import SHAPE_METRICS
 from models.thermal.rotor_paths import PATHS
 from optim.errors import StudyError
 from optim.export.families import NOTES
+from optim.export.plots.front import FAMILY_LOOKS
 from optim.study.parameters import read_parameters
 
 TABLES = {
     "shape": SHAPES, "network": NETWORKS, "field": ROTOR_MEDIA, "eddy loss": EDDY_LOSS,
     "strength": STRENGTH, "heat": PATHS, "metrics": SHAPE_METRICS, "notes": NOTES,
+    "marks": FAMILY_LOOKS,
 }  # fmt: skip
 
 

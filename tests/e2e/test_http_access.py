@@ -101,7 +101,7 @@ def test_the_owner_and_an_admin_reach_every_route(case: Case) -> None:
         with case.client(name) as client:
             for method, path in _routes(case):
                 if _names_a_run(path) and method == "get" and not path.endswith(
-                    ("details", "pack.zip", "section.svg", "events")
+                    ("details", "explanation", "pack.zip", "section.svg", "events")
                 ):  # fmt: skip
                     found = _asked(client, method, path, case.annas)
                     assert found.status_code == 200, (name, path, found.text)

@@ -8,25 +8,15 @@ import sys
 import threading
 import time
 from contextlib import contextmanager
-from functools import partial
 from pathlib import Path
 
 import psutil
 
-from optim.jobs.dispatcher import SerialDispatcher
-from optim.jobs.driver import drive
-from optim.jobs.plan import Plan
-from optim.search.factory import make_searcher
 from optim.service.job_desk import JobDesk, Person
-from optim.service.results import read_front
-from optim.service.run_store import study_of
-from optim.service.running import design_functions, evaluator, starting_vectors
 from optim.store.errors import StoreError
 from optim.store.opening import open_database
-from optim.store.sqlite import SqliteStore
 from tests.commands import DEMO
-from tests.fault import toy_driver
-from tests.fault.toy_search import contents
+from tests.fault.undisturbed import outcome, undisturbed
 
 ROOT = Path(__file__).parents[2]
 KIM = Person("kim")
@@ -166,56 +156,17 @@ class Case:
         return sum(n - 1 for n in self.evaluations_made().values()) - len(keys[0] & keys[-1])
 
     def assert_as_undisturbed(self):
-        """Compare every row with those of runs in one process that nothing disturbed."""
+        """Compare every row and the front with those of runs that nothing disturbed."""
         assert set(self.states()) == {"done"}, self.story()
-        with SqliteStore(self.folder / "undisturbed.sqlite") as quiet:
-            for run_id in self.runs:
-                record = self.store.run(run_id)
-                self._drive_quietly(quiet, record)
-                # Whether a design was evaluated for this run or taken from the other one depends
-                # on which of the two came to it first; nothing else may.
-                here, there = (
-                    [content[:-1] for content in contents(store, run_id)]
-                    for store in (self.store, quiet)
-                )
-                assert here == there
-                fronts = [
-                    [(c.number, c.rank, c.score, dict(c.metrics))
-                     for c in read_front(store, record, study_of(record)).candidates]
-                    for store in (self.store, quiet)
-                ]  # fmt: skip
-                assert fronts[0] == fronts[1]
-                assert fronts[0]
-
-    def _drive_quietly(self, quiet, record):
-        study = study_of(record)
-        quiet.create_run(
-            record.study_name, record.study_text, run_id=record.run_id, settings=record.settings
-        )
-        if self.driver == TOY_DRIVER:
-            quiet_log = self.folder / "quiet"
-            quiet_log.mkdir(exist_ok=True)
-            evaluate = toy_driver.evaluator(study, log=str(quiet_log))
-            evaluate = partial(_without_sleep, evaluate)
-        else:
-            evaluate = evaluator(study)
-        searcher = make_searcher(
-            study.variables, len(study.objectives), n_limits=len(study.limits),
-            settings=study.search, seeds=starting_vectors(quiet, record, study),
-        )  # fmt: skip
-        end = drive(
-            record.run_id, searcher, SerialDispatcher(evaluate), quiet,
-            functions=design_functions(study), plan=Plan.of(study.search),
-        )  # fmt: skip
-        assert end.state == "done"
-
-
-def _without_sleep(evaluate, parameters):
-    former, toy_driver.MEAN_SECONDS = toy_driver.MEAN_SECONDS, 0.0
-    try:
-        return evaluate(parameters)
-    finally:
-        toy_driver.MEAN_SECONDS = former
+        for run_id in self.runs:
+            record = self.store.run(run_id)
+            (rows, front), (quiet_rows, quiet_front) = (
+                outcome(self.store, record),
+                undisturbed(record, is_toy=self.driver == TOY_DRIVER),
+            )
+            assert rows == quiet_rows
+            assert front == quiet_front
+            assert front
 
 
 @contextmanager

@@ -6,8 +6,10 @@ from pathlib import Path
 import pytest
 
 from optim.export import palette
+from optim.export.plots.front import FAMILY_LOOKS
 
-SHEET = (Path(palette.__file__).parents[1] / "service" / "web" / "sheet.css").read_text("utf-8")
+WEB = Path(palette.__file__).parents[1] / "service" / "web"
+SHEET = (WEB / "sheet.css").read_text("utf-8")
 _BLOCK = re.compile(r":root\s*\{(.*?)\}", re.DOTALL)
 CONTRAST = 4.5
 """Of text against what is behind it: WCAG 2.2, success criterion 1.4.3, level AA."""
@@ -64,3 +66,13 @@ def test_every_part_of_a_section_follows_light_and_dark(part):
     found = {name: colour for rule, colour in rules for name in re.findall(r"\.([a-z-]+)", rule)}
     wanted = palette.PAGE_NAMES[palette.PART_COLOURS[part]]
     assert found.get(part.replace("_", "-")) == wanted
+
+
+def test_a_family_has_the_colour_of_exported_plots():
+    table = re.search(
+        r"const FORMS = \{(.*?)\n\};", (WEB / "marks.js").read_text("utf-8"), re.DOTALL
+    )
+    drawn = dict(re.findall(r'(\w+): \{ path: .*?colour: "--([a-z-]+)"', table[1]))
+    legend = dict(re.findall(r"\.mark\.member-(\w+) path \{ fill: var\(--([a-z-]+)\)", SHEET))
+    exported = {name: palette.PAGE_NAMES[colour] for name, (_, colour) in FAMILY_LOOKS.items()}
+    assert drawn == legend == exported

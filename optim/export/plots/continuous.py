@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 
 def continuous_torque(performance: Performance, speed: Array) -> Array:
-    """Return the shaft torque held without end at each speed and nominal DC voltage [N*m].
+    """Return the continuous shaft torque at each speed and nominal DC voltage [N*m].
 
     Parameters
     ----------

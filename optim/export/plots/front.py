@@ -145,10 +145,13 @@ _LOOK: Mapping[str, Mapping[str, Any]] = {
     "front": {"marker": "o", "s": 18.0, "color": palette.MOSS, "linewidth": 0.4,
               "edgecolor": palette.PAPER},
 }  # fmt: skip
-FAMILY_LOOKS = (
-    ("o", palette.MOSS), ("D", palette.MAGNET), ("^", palette.CONDUCTOR), ("P", palette.INK),
-)  # fmt: skip
-"""Marker and colour of each family on a front of several."""
+FAMILY_LOOKS: Mapping[str, tuple[str, str]] = {
+    "interior": ("o", palette.MOSS),
+    "surface": ("D", palette.MAGNET),
+    "cage": ("^", palette.CONDUCTOR),
+    "reluctance": ("P", palette.INK),
+}
+"""Marker and colour of each family on a front of several: the same in every study."""
 _WORDS: Mapping[str, str] = {
     "infeasible": "infeasible", "feasible": "feasible, dominated", "failed": "failed",
     "front": "front",
@@ -205,9 +208,10 @@ def _ring(
 def _families(axes: Axes, marks: Marks, i: int, j: int, *, order: int) -> None:
     """Draw the front with a shape and a colour for each family that owns a part of it."""
     own = np.array(marks.families)
-    for place, family in enumerate(sorted(set(marks.families))):
-        shape, colour = FAMILY_LOOKS[place % len(FAMILY_LOOKS)]
+    for family, (shape, colour) in FAMILY_LOOKS.items():
         at = own == family
+        if not at.any():
+            continue
         axes.scatter(
             marks.values[at, i], marks.values[at, j], zorder=order, marker=shape, s=18.0,
             color=colour, linewidth=0.4, edgecolor=palette.PAPER,

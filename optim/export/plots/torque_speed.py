@@ -1,4 +1,4 @@
-"""Torque and power against speed: nominal and lowest voltage, and without end."""
+"""Torque and power against speed: peak at nominal and lowest voltage, and continuous."""
 
 from dataclasses import dataclass
 

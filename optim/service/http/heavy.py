@@ -112,9 +112,21 @@ def details(order: DesignOrder) -> Document:
             "range" for name in implausible(values)
         ],
         dangers=list(dangers(values)),
-        explanation=explanation_entries(explain(result, study), study),
         **curves(pictures),
     )  # fmt: skip
+
+
+def explanation(order: DesignOrder) -> Document:
+    """Return where a design's numbers come from and what a step away changes."""
+    design, study = _read(order)
+    found = explain(assess(design, study), study)
+    return document(
+        "explanation",
+        run=order.run_id,
+        candidate=order.number,
+        model=design.model,
+        **explanation_entries(found, study),
+    )
 
 
 def section(order: DesignOrder, is_annotated: bool) -> str:

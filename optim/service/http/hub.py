@@ -22,10 +22,12 @@ from optim.store.errors import UnknownRunError
 
 LOOK_SECONDS = 0.1
 """Time between two looks at a watched run [s]."""
-SECONDS_PER_WATCHER = 0.0025
-"""Added to that for each watcher above some, so that 200 are told twice a second [s]."""
-LONGEST_PAUSE_SECONDS = 0.5
+SECONDS_PER_WATCHER = 0.00125
+"""Time between two looks for each watcher where they are many: 200 are told every 0.25 s [s]."""
+LONGEST_LOOK_SECONDS = 0.5
 """The longest time between two looks, well within the second that watchers may wait [s]."""
+LEAST_PAUSE_SECONDS = 0.05
+"""The event loop is left to others for so long, however late a look is [s]."""
 PROGRESS_SECONDS = 0.2
 """Least time between two progress events [s]."""
 QUIET_SECONDS = 15.0
@@ -93,18 +95,12 @@ class Hub:
         try:
             yield b"retry: 2000\n\n"
             # What was told before this watcher came; what comes later is in its queue already.
-            async for frame in _past(channel.feed, after, begin):
-                yield frame
+            async for past in _past(channel.feed, after, begin):
+                yield past
             yield _progress_frame(run_id, view.job.state, channel.feed, begin)
-            while True:
-                try:
-                    frame_or_end = await asyncio.wait_for(queue.get(), QUIET_SECONDS)
-                except TimeoutError:
-                    yield b": still here\n\n"
-                    continue
-                if frame_or_end is None:
-                    return
-                yield frame_or_end
+            # Nothing but waiting stands here: it is done by each watcher for each piece.
+            while (frame := await queue.get()) is not None:
+                yield frame
         finally:
             channel.frames.discard(queue)
 
@@ -126,15 +122,23 @@ class Hub:
     async def _pump(self, run_id: str, channel: _Channel) -> None:
         """Look at the run as long as somebody watches it."""
         look = _Look(self._desk, run_id, channel)
+        clock = asyncio.get_running_loop().time
+        spoken = clock()
         try:
             while channel.frames and not channel.is_over:
+                began = clock()
                 frames = await asyncio.to_thread(look)
+                if not frames and clock() - spoken > QUIET_SECONDS:
+                    frames = [b": still here\n\n"]
                 if frames:
                     # In one piece: what costs is the number of writes, once a watcher each.
                     _tell(channel, b"".join(frames))
+                    spoken = clock()
                 channel.told = look.told
                 if not look.is_over:
-                    await asyncio.sleep(pause_between_looks(len(channel.frames)))
+                    # What the look took is part of the time: points are late by it too.
+                    due = began + time_between_looks(len(channel.frames))
+                    await asyncio.sleep(max(due - clock(), LEAST_PAUSE_SECONDS))
                 channel.is_over = look.is_over
         except UnknownRunError:
             pass  # deleted while it was watched
@@ -180,9 +184,9 @@ class _Look:
         return frames
 
 
-def pause_between_looks(watchers: int) -> float:
-    """Return how long to wait [s]: longer for many, whose writes would take the workers' time."""
-    return min(max(LOOK_SECONDS, watchers * SECONDS_PER_WATCHER), LONGEST_PAUSE_SECONDS)
+def time_between_looks(watchers: int) -> float:
+    """Return the time [s]: longer for many, whose writes would take the workers' time."""
+    return min(max(LOOK_SECONDS, watchers * SECONDS_PER_WATCHER), LONGEST_LOOK_SECONDS)
 
 
 async def _past(feed: RunFeed, after: int, until: int) -> AsyncIterator[bytes]:

@@ -63,6 +63,15 @@ async def details(
     return answered(await service.pool.call(heavy.details, order, key=_key(order)))
 
 
+@router.get(_PLACE + "/explanation")
+async def explanation(
+    run: RunId, candidate: CandidateId, service: Parts, asker: Asker
+) -> DocumentResponse:
+    """Where a design's numbers come from and what one step away changes; evaluates neighbours."""
+    order = await _order(service, run, candidate, asker)
+    return answered(await service.pool.call(heavy.explanation, order, key=_key(order)))
+
+
 @router.get(_PLACE + "/section.svg")
 async def section(
     run: RunId, candidate: CandidateId, service: Parts, asker: Asker, annotated: bool = True

@@ -95,6 +95,7 @@ export const logOf = (run) => json(`${of(run)}/log`);
 export const rerun = (run, limits) => post(`${of(run)}/rerun`, { limits });
 export const candidate = (run, number) => json(member(run, number));
 export const details = (run, number) => json(`${member(run, number)}/details`);
+export const explanation = (run, number) => json(`${member(run, number)}/explanation`);
 export const section = async (run, number) =>
   (await ask(`${member(run, number)}/section.svg?annotated=false`, { accept: "image/svg+xml" })).text();
 export const compare = (first, second) =>

@@ -32,7 +32,7 @@ export function panels(d, family) {
           series: [
             { name: `${speed.dc_voltage_v} V`, values: speed.nominal_nm, colour: "conductor" },
             { name: `${speed.dc_voltage_min_v} V`, values: speed.lowest_nm, colour: "magnet" },
-            { name: "without end", values: speed.continuous_nm, colour: "moss" },
+            { name: "continuous", values: speed.continuous_nm, colour: "moss" },
           ],
         }),
       ),
@@ -47,7 +47,7 @@ export function panels(d, family) {
           series: [
             { name: `${speed.dc_voltage_v} V`, values: speed.nominal_kw, colour: "conductor" },
             { name: `${speed.dc_voltage_min_v} V`, values: speed.lowest_kw, colour: "magnet" },
-            { name: "without end", values: speed.continuous_kw, colour: "moss" },
+            { name: "continuous", values: speed.continuous_kw, colour: "moss" },
           ],
         }),
       ),

@@ -3,6 +3,7 @@
 import * as api from "./api.js";
 import { panels } from "./candidate_pictures.js";
 import { drawing, h, notice, put } from "./elements.js";
+import { explanationPanel } from "./explanation_panel.js";
 import { marginLine } from "./picked_card.js";
 import {
   entryOf,
@@ -89,6 +90,7 @@ export async function candidateView(place, { run, number }, { basket, signal }) 
       h("section", { class: "panel" }, h("h2", {}, "Cost"), costTable(found.cost_items_eur)),
     ),
     pictures,
+    explanationPanel(run, number, found.metrics, signal),
     h(
       "section",
       { class: "panel" },

@@ -3,7 +3,7 @@
 import * as api from "./api.js";
 import { curves } from "./charts.js";
 import { drawing, h, put } from "./elements.js";
-import { entryOf, numberText, percentText, title, unitText } from "./wording.js";
+import { changeOf, entryOf, numberText, title, unitText } from "./wording.js";
 
 export async function compareView(place, _, { basket, signal }) {
   document.title = "Side by side · Paretorque";
@@ -119,7 +119,7 @@ function overlays(pair, chosen) {
       }),
     ),
     panel(
-      "Torque without end",
+      "Continuous torque",
       curves({
         ...x,
         label: "Continuous torque of both",
@@ -158,13 +158,9 @@ function table(found, kind, only = null) {
 }
 
 function row(key, a, b) {
-  const { unit, better, definition, kind } = entryOf(key);
+  const { unit, definition, kind } = entryOf(key);
   const text = (v) => (kind === "integer" || kind === "choice" ? String(v ?? "–") : numberText(v));
-  const isNumber = typeof a === "number" && typeof b === "number" && a !== 0;
-  const change = isNumber ? (100 * (b - a)) / Math.abs(a) : null;
-  const isGood =
-    better && change !== null && Math.abs(change) >= 0.05 ? change > 0 === (better === "more") : null;
-  const judged = isGood === null ? ["", ""] : isGood ? ["good", "▲ better"] : ["bad", "▽ worse"];
+  const change = changeOf(key, a, b);
   return h(
     "tr",
     { title: definition },
@@ -174,15 +170,9 @@ function row(key, a, b) {
     h("td", { class: "soft" }, unitText(unit)),
     h(
       "td",
-      { class: `number ${judged[0]}` },
-      change === null ? "" : `${changeText(unit, b - a, change)} `,
-      h("span", { class: "word" }, judged[1]),
+      { class: `number ${change.kind}` },
+      `${change.text} `,
+      h("span", { class: "word" }, { good: "▲ better", bad: "▽ worse" }[change.kind]),
     ),
   );
-}
-
-/** Return a change in percent, or in points of what is in percent itself. */
-function changeText(unit, difference, change) {
-  const text = unit === "%" ? `${numberText(difference, 2)} points` : percentText(change);
-  return difference > 0 ? `+${text}` : text;
 }

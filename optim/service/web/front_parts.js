@@ -71,13 +71,13 @@ export function tipText(model, point, view) {
 /** Return the legend's lines of the front: one, or one for each family of rotors. */
 export function frontItems(model) {
   const isOne = model.families.length === 1;
-  return model.families.map((family, place) => {
+  return model.families.map((family) => {
     const members = model.front.filter(({ number }) => isOne || model.byNumber.get(number).family === family);
     const text = isOne ? "front" : `front, ${family}`;
     return h(
       "li",
       { "data-shape": "front" },
-      memberMark(place),
+      memberMark(model.markOf({ family })),
       ` ${text} `,
       h("b", {}, countText(members.length)),
     );

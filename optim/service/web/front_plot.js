@@ -119,7 +119,7 @@ export function frontPlot(model, { onOpen }) {
     pen.clip();
     places = [];
     const style = getComputedStyle(field);
-    const memberLooks = model.families.map((_, place) => memberLook(style, place));
+    const looks = new Map(model.families.map((family) => [family, memberLook(style, model.markOf({ family }))]));
     const rim = style.getPropertyValue("--soft-ink");
     for (const shape of Object.keys(MARKS)) {
       const look = MARKS[shape].look(style);
@@ -133,8 +133,7 @@ export function frontPlot(model, { onOpen }) {
         pen.globalAlpha = isDim ? 0.15 : MARKS[shape].alpha;
         const shown = hasColour ? { colour: mapColour(scales.colour.of(value)), edge: rim } : look;
         if (shape === "front") {
-          const place = model.families.indexOf(point.family);
-          drawMember(pen, place, x, y, hasColour ? shown : memberLooks[Math.max(place, 0)]);
+          drawMember(pen, model.markOf(point), x, y, hasColour ? shown : looks.get(point.family));
         } else drawMark(pen, shape, x, y, shown);
         if (!isDim) places.push({ x, y, point });
       }

@@ -35,7 +35,7 @@ export function ladderPlot(model, { onOpen }) {
     overlay,
   );
   const count = h("p", { class: "strip", "aria-live": "polite" });
-  const clear = h("button", { type: "button", class: "quiet", onclick: () => clearAll() }, "clear stops");
+  const clear = h("button", { type: "button", class: "quiet", onclick: () => clearAll() }, "clear ranges");
   let rungs = [];
 
   function clearAll() {
@@ -45,7 +45,7 @@ export function ladderPlot(model, { onOpen }) {
   const boxes = h(
     "details",
     { class: "rows" },
-    h("summary", {}, "rungs"),
+    h("summary", {}, "axes"),
     h(
       "div",
       { class: "boxes" },
@@ -173,7 +173,7 @@ export function ladderPlot(model, { onOpen }) {
     put(
       count,
       members.length > 0 &&
-        `${countText(model.shown.length)} of ${countText(members.length)} on the front pass the stops`,
+        `${countText(model.shown.length)} of ${countText(members.length)} on the front lie within the ranges`,
     );
     clear.hidden = model.brushes.size === 0;
   });
@@ -214,13 +214,14 @@ export function ladderPlot(model, { onOpen }) {
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.clearRect(0, 0, box.width, box.height);
     const outside = style.getPropertyValue("--grid");
-    const looks = model.families.map((_, place) => memberLook(style, place).colour);
+    const colourOf = (point) => memberLook(style, model.markOf(point)).colour;
+    const colours = new Map(model.families.map((family) => [family, colourOf({ family })]));
     const order = [...members].reverse(); // the best last, on top
     for (const isIn of [false, true]) {
       pen.lineWidth = 1;
       for (const point of order) {
         if (model.isInBrush(point) !== isIn) continue;
-        pen.strokeStyle = isIn ? looks[Math.max(model.families.indexOf(point.family), 0)] : outside;
+        pen.strokeStyle = isIn ? colours.get(point.family) : outside;
         pen.globalAlpha = isIn ? Math.max(0.16, Math.min(0.9, 60 / members.length)) : 0.6;
         trace(pen, point);
       }

@@ -8,42 +8,47 @@ export const MARKS = {
   infeasible: { size: 3, alpha: 0.75, look: (style) => ({ colour: colour(style, "--magnet-light") }) },
   feasible: { size: 3, alpha: 0.9, look: (style) => ({ colour: colour(style, "--iron") }) },
   failed: { size: 4, alpha: 1, look: (style) => ({ colour: colour(style, "--warning") }) },
-  front: { size: 4.6, alpha: 1, look: (style) => memberLook(style, 0) },
+  front: { size: 4.6, alpha: 1, look: (style) => memberLook(style, "") },
 };
 
-/** Form and colour of the front's mark for each rotor family of a study, as on exported plots. */
-const FORMS = [
-  { path: "M0 -4.6A4.6 4.6 0 1 1 -0.01 -4.6Z", colour: "--moss" },
-  { path: "M0 -6L6 0L0 6L-6 0Z", colour: "--magnet" },
-  { path: "M0 -6L5.6 4.4H-5.6Z", colour: "--conductor" },
-  { path: "M-2 -5.6H2V-2H5.6V2H2V5.6H-2V2H-5.6V-2H-2Z", colour: "--ink" },
-].map((form) => ({ ...form, drawn: new Path2D(form.path) }));
-
-const formOf = (place) => FORMS[Math.max(place, 0) % FORMS.length];
+/**
+ * Form and colour of the front's mark for each rotor family: the same in every study and on exported
+ * plots (FAMILY_LOOKS of optim/export/plots/front.py, which a test compares). In a study of one family
+ * the front is a disc, whatever the family: its name is then passed empty.
+ */
+const FORMS = {
+  interior: { path: "M0 -4.6A4.6 4.6 0 1 1 -0.01 -4.6Z", colour: "--moss" },
+  surface: { path: "M0 -6L6 0L0 6L-6 0Z", colour: "--magnet" },
+  cage: { path: "M0 -6L5.6 4.4H-5.6Z", colour: "--conductor" },
+  reluctance: { path: "M-2 -5.6H2V-2H5.6V2H2V5.6H-2V2H-5.6V-2H-2Z", colour: "--ink" },
+};
+const drawn = Object.fromEntries(Object.entries(FORMS).map(([name, { path }]) => [name, new Path2D(path)]));
+const formNameOf = (family) => (family in FORMS ? family : "interior");
 
 /** Draw a design on the front: the form tells its family, the colour too unless another is given. */
-export function drawMember(pen, place, x, y, { colour: ink, edge }) {
+export function drawMember(pen, family, x, y, { colour: ink, edge }) {
+  const form = drawn[formNameOf(family)];
   pen.fillStyle = ink;
   pen.strokeStyle = edge;
   pen.lineWidth = 1;
   pen.translate(x, y);
-  pen.fill(formOf(place).drawn);
-  pen.stroke(formOf(place).drawn);
+  pen.fill(form);
+  pen.stroke(form);
   pen.translate(-x, -y);
 }
 
 /** Return how a family's members of the front look. */
-export function memberLook(style, place) {
-  return { colour: colour(style, formOf(place).colour), edge: colour(style, "--paper") };
+export function memberLook(style, family) {
+  return { colour: colour(style, FORMS[formNameOf(family)].colour), edge: colour(style, "--paper") };
 }
 
 /** Return the mark of a family's members for a legend or a table. */
-export function memberMark(place) {
-  const at = Math.max(place, 0) % FORMS.length;
+export function memberMark(family) {
+  const name = formNameOf(family);
   return h(
     "span",
-    { class: `mark member-${at}`, "aria-hidden": "true" },
-    s("svg", { viewBox: "-6.5 -6.5 13 13", width: 13, height: 13 }, s("path", { d: FORMS[at].path })),
+    { class: `mark member-${name}`, "aria-hidden": "true" },
+    s("svg", { viewBox: "-6.5 -6.5 13 13", width: 13, height: 13 }, s("path", { d: FORMS[name].path })),
   );
 }
 

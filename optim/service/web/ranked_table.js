@@ -72,7 +72,7 @@ export function rankedTable(model, { link, basket }) {
         h("a", { href: link(number), "data-focus": `open-${number}` }, String(number)),
       ),
       model.families.length > 1 &&
-        h("td", {}, memberMark(model.families.indexOf(point.family)), ` ${point.family}`),
+        h("td", {}, memberMark(model.markOf(point)), ` ${point.family}`),
       model.objectives.map((o) => h("td", { class: "number" }, numberText(point.values[o.metric]))),
       h(
         "td",
@@ -114,7 +114,7 @@ export function rankedTable(model, { link, basket }) {
 
 function emptyText(model) {
   if (!model.points.length) return "nothing is evaluated yet";
-  if (model.counts.feasible) return "the stops cut everything off";
+  if (model.counts.feasible) return "nothing lies within the ranges";
   return "nothing holds every limit yet; the limits missed most often:  " + stops(model).join(", ");
 }
 

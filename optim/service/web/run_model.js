@@ -36,6 +36,11 @@ export class RunModel extends EventTarget {
     this.judge();
   }
 
+  /** The family by which a design on the front is marked: none where the study has but one. */
+  markOf({ family }) {
+    return this.families.length > 1 ? family : "";
+  }
+
   /** Metrics of objectives and limits, then variables: what may be an axis or a colour. */
   get dimensions() {
     const metrics = [...this.objectives, ...this.limits].map((entry) => entry.metric);

@@ -82,6 +82,19 @@ export function percentText(value, digits = 1) {
   return `${Number(text) === 0 ? text.replace("-", "") : minus(text)} %`;
 }
 
+/**
+ * Return what becomes of a metric or parameter from `a` to `b`: the change in percent, or in points of
+ * what is in percent itself, and its kind: good, bad, or empty where it is neither.
+ */
+export function changeOf(name, a, b) {
+  if (typeof a !== "number" || typeof b !== "number" || a === 0) return { text: "", kind: "" };
+  const { unit, better } = entryOf(name);
+  const share = (100 * (b - a)) / Math.abs(a);
+  const text = unit === "%" ? `${numberText(b - a, 2)} points` : percentText(share);
+  const isPlain = !better || Math.abs(share) < 0.05;
+  return { text: b > a ? `+${text}` : text, kind: isPlain ? "" : share > 0 === (better === "more") ? "good" : "bad" };
+}
+
 /** Return a time in the two largest units that matter. */
 export function durationText(seconds) {
   if (!Number.isFinite(seconds)) return "–";
