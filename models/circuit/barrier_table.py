@@ -11,16 +11,20 @@ from math import atan2, cos, dist, hypot, pi, sin
 
 import numpy as np
 
+from models.circuit.barrier_faces import (
+    PARTS,
+    Point,
+    bend_between,
+    bend_excess,
+    between,
+    face_points,
+    magnet_overlap,
+    parts_before_bend,
+)
 from models.circuit.coupling import SurfaceNodes
-from models.circuit.network import GROUND, NetworkBuilder, Place, centre_gradient
-from models.circuit.pocket_corner import CORNER_NODES
+from models.circuit.network import GROUND, Between, NetworkBuilder, Place, centre_gradient
 from models.constants import MU0
-from models.geometry.barriers import face_distance
 from models.machine import Barrier, LayeredRotor, Machine, rotor_as
-
-PARTS = 4
-"""Parts of a barrier between rib and bridge; the last one ends under the bridge."""
-Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -72,6 +76,15 @@ def _add_axis(builder: NetworkBuilder, upper: "_HalfPole", lower: "_HalfPole") -
         width = a.barrier.rib_width
         g = 1.0 / width
         builder.iron("rib", width * a.barrier.thickness, [(a.nodes[0], g), (b.nodes[0], -g)])
+    # The neck between the deepest rib and the shaft: half the rib's flux turns off to either side.
+    a, b = pairs[-1]
+    width, depth = a.barrier.rib_width, a.shaft[0][0] - upper.rotor.shaft_radius
+    builder.iron(
+        "core",
+        width * depth,
+        [(a.nodes[0], 0.5 / width), (b.nodes[0], -0.5 / width)],
+        [(a.nodes[0], 0.5 / depth), (b.nodes[0], 0.5 / depth)],
+    )
     for (a, b), (c, d) in itertools.pairwise(pairs):
         # Flux from rib to rib spreads at 45 degrees into the iron between.
         depth = a.shaft[0][0] - c.gap[0][0]
@@ -86,56 +99,6 @@ def _add_axis(builder: NetworkBuilder, upper: "_HalfPole", lower: "_HalfPole") -
                 (a.nodes[0], 1.0), (b.nodes[0], 1.0), (c.nodes[0], -1.0), (d.nodes[0], -1.0)
             )],
         )  # fmt: skip
-
-
-def _face_points(barrier: Barrier) -> tuple[tuple[Point, ...], tuple[Point, ...]]:
-    """Return the places of the nodes on both faces, opposite each other along the flux.
-
-    On the gap face: the rib, the bend, and points between them and towards the bridge.
-    """
-    before = parts_before_bend(barrier)
-    inner, bend, end = barrier.gap_face
-    after = PARTS - before
-    gap = [_between(inner, bend, k / before) for k in range(before)]
-    gap += [_between(bend, end, k / after) for k in range(after)]
-    shaft = [barrier.shaft_face[0]]
-    first, second = _normal(inner, bend), _normal(bend, end)
-    for k, point in enumerate(gap[1:], 1):
-        across = first if k < before else second
-        if k == before:
-            across = (first[0] + second[0], first[1] + second[1])
-        shaft.append(_where_hit(barrier.shaft_face, point, across))
-    return tuple(gap), tuple(shaft)
-
-
-def _normal(start: Point, end: Point) -> Point:
-    """Return the unit vector across a face, away from the gap."""
-    length = dist(start, end)
-    return ((start[1] - end[1]) / length, (end[0] - start[0]) / length)
-
-
-def _where_hit(face: tuple[Point, ...], point: Point, direction: Point) -> Point:
-    """Return where a ray meets a face of two straight parts, the nearer end if it passes by."""
-    bound = face[0]
-    for a, b in itertools.pairwise(face):
-        dx, dy = b[0] - a[0], b[1] - a[1]
-        det = dx * direction[1] - dy * direction[0]
-        share = ((point[0] - a[0]) * direction[1] - (point[1] - a[1]) * direction[0]) / det
-        if 0.0 <= share <= 1.0:
-            return _between(a, b, share)
-        if share > 1.0:
-            bound = b
-    return bound
-
-
-def _between(a: Point, b: Point, share: float) -> Point:
-    return (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
-
-
-def parts_before_bend(barrier: Barrier) -> int:
-    """Return how many of the parts lie between rib and bend: 3 where the leg is short."""
-    inner, bend, end = barrier.gap_face
-    return 3 if dist(bend, end) < 0.5 * dist(inner, bend) else 2
 
 
 class _HalfPole:
@@ -159,7 +122,7 @@ class _HalfPole:
         self.layers = [self._layer(k, b) for k, b in enumerate(rotor.barriers)]
 
     def _layer(self, number: int, barrier: Barrier) -> _Layer:
-        gap, shaft = _face_points(barrier)
+        gap, shaft = face_points(barrier)
         node = self.builder.node
         return _Layer(
             barrier=barrier,
@@ -246,7 +209,7 @@ class _HalfPole:
                 )
                 length = dist(*corners[:2]) + thickness * extra[0 if k < before else 1]
             row = [(nodes[k], -self.side), (nodes[k + 1], self.side)]
-            width = _overlap(b, layer.gap[k], layer.gap[k + 1])
+            width = magnet_overlap(b, layer.gap[k], layer.gap[k + 1])
             if width > 0.0:
                 self.builder.magnet(
                     row,
@@ -287,17 +250,31 @@ class _HalfPole:
         angle = 0.5 * (outer.barrier.far_angle + inner.barrier.near_angle)
         middle = self.on_surface(f"channel {number}", angle)
         # Two quads beside the middle line, whose foot takes the mean of both corners.
-        foot = _between((left.x, left.y), (right.x, right.y), 0.5)
-        for own, other, top in ((left, right, far), (right, left, near)):
-            rows, area = centre_gradient(
-                [(own.x, own.y), (top.x, top.y), (middle.x, middle.y), foot]
-            )
-            cells = [
-                [(own.node, g[0] + 0.5 * g[3]), (top.node, g[1]), (middle.node, g[2]),
-                 (other.node, 0.5 * g[3])]
-                for g in rows
-            ]  # fmt: skip
-            self.builder.iron("channel", area, cells[0], cells[1])
+        foot = self._mean(left, right, 0.5)
+        quad("channel", [left, far, middle, foot])
+        quad("channel", [right, near, middle, foot])
+
+    def _mean(self, a: Place, b: Place, share: float) -> Between:
+        """Return the point a share of the way from one place to another."""
+        return Between(
+            ((a.node, (1.0 - share) * a.sign), (b.node, share * b.sign)),
+            *between((a.x, a.y), (b.x, b.y), share),
+        )
+
+    def _bend(self, layer: _Layer) -> tuple[int, Between] | None:
+        """Return the shaft face's bend and the number of the node before it.
+
+        None where a node lies on it. Its potential is the mean of its neighbours' by their
+        distance along the face.
+        """
+        found = bend_between(layer.barrier, layer.shaft)
+        if found is None:
+            return None
+        k, share = found
+        nodes = (*layer.nodes, layer.far)
+        terms = ((nodes[k], 1.0 - share), (nodes[k + 1], share))
+        x, y = layer.barrier.shaft_face[1]
+        return k, Between(terms, x, self.side * y)
 
     def _core(self, layer: _Layer, far: Place) -> None:
         """Add interpolar zone and core inside the deepest barrier, as in `interior_table`."""
@@ -317,67 +294,22 @@ class _HalfPole:
         z_q = self.polar(GROUND, r_shaft, half)
         quad("interpolar", [far, middle, q_high, corner])
         quad("interpolar", [middle, edge, q_high])
-        quad("interpolar", [corner, q_high, shaft[3]])
-        quad("core", [shaft[3], q_high, q_low, shaft[2]])
-        quad("core", [shaft[2], q_low, z_q, z_mid])
-        quad("core", [shaft[1], shaft[2], z_mid])
-        quad("core", [shaft[0], shaft[1], z_mid, z_d])
-
-
-def magnet_parts(barrier: Barrier) -> int:
-    """Return how many parts of half a barrier hold magnet."""
-    gap, _ = _face_points(barrier)
-    return sum(_overlap(barrier, a, b) > 0.0 for a, b in itertools.pairwise(gap))
-
-
-def bend_excess(barrier: Barrier) -> tuple[float, float]:
-    """Return what the bend adds to the permeance of the barrier on either side of it.
-
-    In squares (permeance over mu0), beyond the length of the gap face over the thickness: of the
-    part between rib and bend, and of the leg.
-
-    Notes
-    -----
-    The barrier is a channel of two equipotential walls that turn by the angle pi b and change
-    their distance from h to h a^b: the image of a half plane by the Schwarz-Christoffel map
-    dz/dw = h / (pi w) (1 + w)^b (1 - w / a)^(-b). For a square corner of equal widths both parts
-    sum to the known 0.559.
-
-    References
-    ----------
-    K. J. Binns, P. J. Lawrenson, C. W. Trowbridge, The Analytical and Numerical Solution of
-    Electric and Magnetic Fields, Wiley 1992 (from memory).
-    """
-    inner, bend, end = barrier.gap_face
-    first, second = _normal(inner, bend), _normal(bend, end)
-    turn = (
-        atan2(
-            first[1] * second[0] - first[0] * second[1], first[0] * second[0] + first[1] * second[1]
-        )
-        / pi
-    )
-    if abs(turn) < 0.02:
-        return 0.0, 0.0
-    shaft_bend, far = barrier.shaft_face[1:]
-    flat = abs((shaft_bend[0] - inner[0]) * first[0] + (shaft_bend[1] - inner[1]) * first[1])
-    leg = face_distance((bend, end), (shaft_bend, far))
-    a = min(max((leg / flat) ** (1.0 / turn), 1e-2), 1e2)
-    t, dt = CORNER_NODES
-    before = np.sum(dt * ((1.0 - t) ** turn * (1.0 + t / a) ** -turn - 1.0) / t)
-    after = np.sum(dt * ((1.0 - t) ** turn * (1.0 + a * t) ** -turn - 1.0) / t)
-    return -float(before) / pi, -float(after) / pi
-
-
-def _overlap(barrier: Barrier, start: Point, end: Point) -> float:
-    """Return the width of magnet along a part of the gap face [m]."""
-    if not barrier.has_magnet:
-        return 0.0
-    length = dist(start, end)
-    ux, uy = (end[0] - start[0]) / length, (end[1] - start[1]) / length
-    (ax, ay), (bx, by) = barrier.magnet_corners[:2]
-    if abs((bx - ax) * uy - (by - ay) * ux) > 1e-6 * barrier.magnet_width:
-        return 0.0  # the part lies on the leg
-    low = (ax - start[0]) * ux + (ay - start[1]) * uy
-    high = (bx - start[0]) * ux + (by - start[1]) * uy
-    width = min(high, length) - max(low, 0.0)
-    return width if width > 1e-6 * length else 0.0
+        before, bend = self._bend(layer) or (-1, corner)
+        # Where no node lies on the face's bend the iron between them is cut there.
+        quad("interpolar", [corner, q_high, bend if before == 3 else shaft[3]])
+        if before == 3:
+            quad("core", [shaft[3], bend, q_high, q_low], points=2)
+            quad("core", [shaft[2], shaft[3], q_low])
+        elif before == 2:
+            quad("core", [bend, shaft[3], q_high, q_low], points=2)
+            quad("core", [shaft[2], bend, q_low])
+        else:
+            quad("core", [shaft[2], shaft[3], q_high, q_low], points=2)
+        if before == 1:
+            quad("core", [bend, q_low, z_q, z_mid], points=2)
+            quad("core", [bend, shaft[2], q_low])
+            quad("core", [shaft[1], bend, z_mid])
+        else:
+            quad("core", [shaft[2], q_low, z_q, z_mid], points=2)
+            quad("core", [shaft[1], shaft[2], z_mid])
+        quad("core", [shaft[0], shaft[1], z_mid, z_d], points=2)

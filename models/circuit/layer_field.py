@@ -2,7 +2,7 @@
 
 from math import atan2, dist, pi
 
-from models.circuit.barrier_table import magnet_parts
+from models.circuit.barrier_faces import magnet_parts
 from models.circuit.network import Array
 from models.circuit.pocket_corner import LOW_SHARE, channel_amplification
 from models.machine import Barrier, LayeredRotor, Machine, rotor_as

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+_GAUSS = 1.0 / sqrt(3.0)
 GROUND = -1
 """Node index of zero potential (stator outer surface, shaft)."""
 
@@ -32,6 +33,20 @@ class Place:
     x: float
     y: float
     sign: float = 1.0
+
+    @property
+    def terms(self) -> tuple[tuple[int, float], ...]:
+        """Nodes and weights of the potential there."""
+        return ((self.node, self.sign),)
+
+
+@dataclass(frozen=True)
+class Between:
+    """A point whose potential is a mean of nodes: (node, weight) pairs, coordinates [m]."""
+
+    terms: tuple[tuple[int, float], ...]
+    x: float
+    y: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,18 +140,26 @@ class NetworkBuilder:
         self._areas.append(area * self.stacking_factor)
         self._parts.append(part)
 
-    def iron_quad(self, part: str, corners: Sequence[Place]) -> None:
+    def iron_quad(self, part: str, corners: Sequence[Place | Between], *, points: int = 1) -> None:
         """Add an iron quadrilateral or triangle with one integration point at its centre.
 
-        Corners run around it in either direction.
+        Corners run around it in either direction. With two `points` a quadrilateral takes its
+        field at two Gauss points along its first side: where flux gathers along the way the fuller
+        end needs most of the magnetomotive force.
         """
-        rows, area = centre_gradient([(p.x, p.y) for p in corners])
-        self.iron(
-            part,
-            area,
-            [(p.node, p.sign * g) for p, g in zip(corners, rows[0])],
-            [(p.node, p.sign * g) for p, g in zip(corners, rows[1])],
-        )
+        places = [(p.x, p.y) for p in corners]
+        if points == 1:
+            cells = [centre_gradient(places)]
+        else:
+            at = [_shape_gradient(places, xi, 0.0) for xi in (-_GAUSS, _GAUSS)]
+            cells = [(gradient, 2.0 * abs(det)) for gradient, det in at]
+        for rows, area in cells:
+            self.iron(
+                part,
+                area,
+                [(n, w * g) for p, g in zip(corners, rows[0]) for n, w in p.terms],
+                [(n, w * g) for p, g in zip(corners, rows[1]) for n, w in p.terms],
+            )
 
     def air_quad(self, corners: Sequence[Place], reluctivity: float) -> None:
         """Add a quadrilateral of air as a bilinear element (two by two integration)."""
@@ -229,10 +252,9 @@ def _gauss_gradients(
     points: Sequence[tuple[float, float]],
 ) -> list[tuple[float, tuple[list[float], list[float]]]]:
     """Return (weight [m^2], gradient) at the two by two Gauss points."""
-    g = 1.0 / sqrt(3.0)
     out = []
-    for xi in (-g, g):
-        for eta in (-g, g):
+    for xi in (-_GAUSS, _GAUSS):
+        for eta in (-_GAUSS, _GAUSS):
             gradient, det = _shape_gradient(points, xi, eta)
             out.append((abs(det), gradient))
     return out

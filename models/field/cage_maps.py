@@ -11,7 +11,7 @@ from models.cage_rotor import CageRotor
 from models.field.cage_field import CageField, cage_field
 from models.field.factor import Factor
 from models.field.machine_field import dq_values
-from models.field.solve import at_angle, solve
+from models.field.solve import at_angle, factor_at, solve
 from models.flux_maps import FluxMaps
 from models.induction.circuit import CageCircuit
 from models.induction.leakage import referral, ring_inductance, ring_share
@@ -27,7 +27,7 @@ D_POINTS, Q_POINTS, POSITIONS = 7, 5, 3
 D_SPACING = 1.6
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RotorFluxPoint:
     """One point of the map, the mean over rotor positions.
 
@@ -39,12 +39,15 @@ class RotorFluxPoint:
         Referred rotor current along q [A].
     torque : float
         From the air gap [N*m].
+    potentials : tuple of ndarray, shape (size + 1,)
+        Vector potential at every position [Wb/m].
     """
 
     psi_d: float
     psi_q: float
     rotor_current: float
     torque: float
+    potentials: tuple[Array, ...]
 
 
 def ring_linkage(circuit: CageCircuit) -> float:
@@ -55,7 +58,13 @@ def ring_linkage(circuit: CageCircuit) -> float:
 
 
 def solve_rotor_flux(
-    field: CageField, circuit: CageCircuit, i_d: float, i_q: float, *, factor: Factor
+    field: CageField,
+    circuit: CageCircuit,
+    i_d: float,
+    i_q: float,
+    *,
+    factor: Factor,
+    start: tuple[Array, ...] = (),
 ) -> RotorFluxPoint:
     """Solve for the bar current that leaves the rotor no linkage across its flux.
 
@@ -68,35 +77,46 @@ def solve_rotor_flux(
         Stator currents in rotor-flux axes [A].
     factor : Factor
         Kept between calls.
+    start : tuple of ndarray
+        Potentials near the solution, one per position, from a neighbouring point.
 
     Notes
     -----
-    Linkages are close to linear in the bar current near the root: one solution at the circuit's
-    current, one where its linkage points, and a straight line between both.
+    One solution at the circuit's bar current, one where its tangent says the linkage vanishes, and
+    a straight line between both for what is left.
     """
-    start = float(state_of_currents(circuit, np.array([i_d]), np.array([i_q])).rotor_current[0])
+    guess = float(state_of_currents(circuit, np.array([i_d]), np.array([i_q])).rotor_current[0])
     ring = ring_linkage(circuit)
+    per_ampere = field.rotor_source(0.0, 1.0)
     total = np.zeros(4)
+    potentials: list[Array] = []
     for position in range(POSITIONS):
         angle = pi / 3.0 * position / POSITIONS
         linear = at_angle(field.system, field.mechanical_angle(angle))
+        stator = field.stator_source(i_d, i_q, angle)
+        potential = start[position] if start else None
         rows: list[Array] = []
-        potential: Array | None = None
-        current = start
-        for _ in range(2):
-            factor.forget()
-            source = field.stator_source(i_d, i_q, angle) + field.rotor_source(0.0, current)
+        current = guess
+        factor.forget()
+        while True:
             potential = solve(
-                field.system, linear, source=source, start=potential, factor=factor
-            ).potential
+                field.system, linear, source=stator + current * per_ampere, start=potential,
+                factor=factor,
+            ).potential  # fmt: skip
             error = field.rotor_linkages(potential)[1] + ring * current
             psi = dq_values(field.phase_linkages(potential), angle)
             rows.append(np.array([error, *psi, current, field.torque(potential, angle)]))
-            if i_q == 0.0:
+            if i_q == 0.0 or len(rows) == 2:
                 break
-            current -= error / circuit.magnetising_inductance
+            factor_at(factor, field.system, linear, potential)
+            response = np.append(factor.solve(per_ampere[:-1]), 0.0)
+            step = -error / (field.rotor_linkages(response)[1] + ring)
+            current += step
+            potential = potential + step * response
+        potentials.append(potential)
         total += _at_root(rows)[1:]
-    return RotorFluxPoint(*(total / POSITIONS).tolist())
+    psi_d, psi_q, current, torque = (total / POSITIONS).tolist()
+    return RotorFluxPoint(psi_d, psi_q, current, torque, tuple(potentials))
 
 
 def _at_root(rows: list[Array]) -> Array:
@@ -141,11 +161,16 @@ class CageFieldModel:
         factor = Factor(self.field.system.columns, self.field.system.rows, self.field.system.plan)
         shape = maps.psi_d.shape
         psi_d, psi_q, rotor = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+        first: tuple[Array, ...] = ()  # of the row before
         for i, i_d in enumerate(axes[0].tolist()):
+            start = first
             for j, i_q in enumerate(axes[1].tolist()):
                 if i_d == 0.0 and i_q == 0.0:
                     continue
-                point = solve_rotor_flux(self.field, circuit, i_d, i_q, factor=factor)
+                point = solve_rotor_flux(self.field, circuit, i_d, i_q, factor=factor, start=start)
+                start = point.potentials
+                if j == 0:
+                    first = start
                 psi_d[i, j], psi_q[i, j] = point.psi_d, point.psi_q
                 rotor[i, j] = point.rotor_current
         psi_d[0, :] = 0.0

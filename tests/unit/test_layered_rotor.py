@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import digamma
 
-from models.circuit.barrier_table import bend_excess
+from models.circuit.barrier_faces import bend_excess
 from models.errors import InfeasibleDesignError
 from models.geometry.areas import areas
 from models.geometry.barriers import face_distance
