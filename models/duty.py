@@ -154,6 +154,8 @@ class Temperatures:
         Rotor sheet temperature for strength.
     cage_rated, cage_limit : float
         Cage temperature at which a cage machine is stated, and the highest allowed.
+    bearing_rated : float
+        Temperature of the bearings' grease at which their friction is stated.
     """
 
     winding_limit: float = 155.0
@@ -165,6 +167,7 @@ class Temperatures:
     rotor_hot: float = 140.0
     cage_rated: float = 120.0
     cage_limit: float = 180.0
+    bearing_rated: float = 80.0
 
 
 @dataclass(frozen=True, eq=False)

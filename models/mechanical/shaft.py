@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from math import cos, inf, pi, radians, sin, sqrt
 
 from models.constants import GRAVITY
-from models.losses.mechanical import MEAN_RATIO, PRELOAD_PER_BORE, SEAT_RATIO
+from models.losses.bearings import MEAN_RATIO, PRELOAD_PER_BORE, SEAT_RATIO
 from models.machine import Machine
 from models.mechanical.inertia import STEEL_DENSITY
 from models.mechanical.mass import Masses

@@ -60,7 +60,8 @@ class Parameter:
     @property
     def key(self) -> str:
         """Key in study files: the name with the shown unit appended (`stack_length_mm`)."""
-        return f"{self.name}_{self.shown_unit.lower()}" if self.shown_unit else self.name
+        unit = self.shown_unit.lower().replace("^", "").replace("/", "_per_")
+        return f"{self.name}_{unit}" if unit else self.name
 
 
 _PARAMETERS: tuple[Parameter, ...] = (
@@ -95,6 +96,7 @@ _PARAMETERS: tuple[Parameter, ...] = (
     # --- rotor
     Parameter("shaft_ratio", "D_sh/D_r", "", "Rotor inner (shaft) diameter over rotor outer diameter.", 0.1, 0.75, 0.35),
     Parameter("shaft_bore_ratio", "d_sh/D_sh", "", "Bore of a hollow shaft over its outer diameter; 0 is solid.", 0.0, 0.65, 0.0),
+    Parameter("grease_viscosity", "nu_40", "mm^2/s", "Kinematic viscosity at 40 degC of the base oil of the bearings' grease.", 10, 460, 100),
     Parameter("skew_steps", "n_sk", "", "Slices of the rotor turned against each other (step skew); 1 is no skew.", 1, 12, 1, "integer", families=("interior",)),
     Parameter("skew_ratio", "", "", "Turn between neighbouring slices, times their number, over the slot pitch; 1 removes the slot harmonics.", 0.0, 2.0, 1.0, families=("interior",)),
     Parameter("barrier_span_ratio", "alpha_b", "", "Angle between the far corners of the widest flux barrier over the pole pitch.", 0.4, 0.97, 0.86, families=("interior", "reluctance")),

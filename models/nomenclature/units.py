@@ -39,6 +39,7 @@ SHOWN: Mapping[str, tuple[str, float]] = MappingProxyType(
         "N*m/A": ("N*m/A", 1.0),
         "m^2": ("m^2", 1.0),
         "m/s": ("m/s", 1.0),
+        "mm^2/s": ("m^2/s", 1e6),
         "Hz": ("Hz", 1.0),
         "kPa": ("Pa", 1e-3),
     }

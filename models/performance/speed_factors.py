@@ -72,7 +72,12 @@ class SpeedFactors:
             eddy=belt,
             slot_eddy=slots,
             idle_eddy=idle,
-            friction=mechanical_loss(machine, speed, rotor_mass=masses.rotor),
+            friction=mechanical_loss(
+                machine,
+                speed,
+                rotor_mass=masses.rotor,
+                bearing_temperature=duty.temperatures.bearing_rated,
+            ),
         )
 
     def at(self, where: NDArray[np.integer]) -> "SpeedFactors":

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from models.cage_rotor import CageRotor
 from models.duty import Cooling
 from models.geometry.stator import tooth_width
+from models.losses.bearings import MEAN_RATIO, SEAT_RATIO
 from models.losses.copper import winding_shares
-from models.losses.mechanical import MEAN_RATIO, SEAT_RATIO
 from models.machine import Machine
 from models.mechanical.inertia import STEEL_DENSITY
 from models.mechanical.mass import Masses

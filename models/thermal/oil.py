@@ -6,6 +6,7 @@ from math import expm1, log10, pi
 import numpy as np
 
 from models.constants import ZERO_CELSIUS
+from models.losses.bearings import walther_viscosity
 from models.thermal.conductances import duct_flow, duct_nusselt
 from models.thermal.fluids import Fluid
 
@@ -46,16 +47,15 @@ def oil(temperature: float) -> Fluid:
 
     Notes
     -----
-    Viscosity by Walther's form lg lg(nu + 0.7) = a - b lg T (ASTM D341, from memory) through two
-    points; conductivity 0.117 (1 - 0.00054 t) / s and the slope of the specific heat
-    3.4 / sqrt(s) J/(kg K^2) by Cragoe (NBS Misc. Publ. 97, 1929, from memory), s the relative
-    density; density falls by 0.65 kg/(m^3 K) (from memory).
+    Viscosity by Walther's form (`models.losses.bearings.walther_viscosity`) through two points;
+    conductivity 0.117 (1 - 0.00054 t) / s and the slope of the specific heat 3.4 / sqrt(s)
+    J/(kg K^2) by Cragoe (NBS Misc. Publ. 97, 1929, from memory), s the relative density; density
+    falls by 0.65 kg/(m^3 K) (from memory).
     """
-    x = [log10(t + ZERO_CELSIUS) for t, _ in (_COOL, _HOT)]
-    y = [log10(log10(nu + 0.7)) for _, nu in (_COOL, _HOT)]
-    slope = (y[1] - y[0]) / (x[1] - x[0])
-    w = y[0] + slope * (log10(temperature + ZERO_CELSIUS) - x[0])
-    nu = 1e-6 * (10.0 ** (10.0**w) - 0.7)
+    (cool, thick), (hot, thin) = _COOL, _HOT
+    fall = log10(log10(thick + 0.7)) - log10(log10(thin + 0.7))
+    slope = fall / log10((hot + ZERO_CELSIUS) / (cool + ZERO_CELSIUS))
+    nu = walther_viscosity(temperature, at=hot, viscosity=1e-6 * thin, slope=slope)
     density = DENSITY_AT_90 - 0.65 * (temperature - 90.0)
     return Fluid(
         density=np.asarray(density),

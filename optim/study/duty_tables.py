@@ -87,6 +87,7 @@ def read_duty(raw: object, *, folder: Path | None, problems: Problems) -> Duty |
             rotor_hot=heat.rotor_hot_degc,
             cage_rated=heat.cage_rated_degc,
             cage_limit=heat.cage_limit_degc,
+            bearing_rated=heat.bearing_rated_degc,
         ),
     )
 

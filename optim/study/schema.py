@@ -109,6 +109,7 @@ class TemperaturesTable(Table):
     rotor_hot_degc: Celsius = 140.0
     cage_rated_degc: Celsius = 120.0
     cage_limit_degc: Celsius = 180.0
+    bearing_rated_degc: Celsius = 80.0
 
 
 class DutyTable(Table):

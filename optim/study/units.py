@@ -62,6 +62,7 @@ _UNITS: tuple[Unit, ...] = (
     Unit("rpm", "rad/s", 60.0 / (2.0 * pi), "rpm"),
     Unit("km/h", "m/s", 3.6, "kmh"),
     Unit("m/s", "m/s", 1.0, "m_per_s"),
+    Unit("mm^2/s", "m^2/s", 1e6, "mm2_per_s"),
     Unit("A", "A", 1.0, "a"),
     Unit("V", "V", 1.0, "v"),
     Unit("A/mm^2", "A/m^2", 1e-6, "a_per_mm2"),

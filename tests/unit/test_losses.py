@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from models.errors import InvalidInputError
+from models.losses.bearings import bearing_torque, grease_viscosity
 from models.losses.copper import phase_resistance, resistance_ratio, winding_shares
 from models.losses.families import magnet_skin_ratio
 from models.losses.iron import loss_coefficients, loss_coefficients_of_components
@@ -17,7 +18,7 @@ from models.losses.magnet import (
     skin_reduction,
     slot_order,
 )
-from models.losses.mechanical import bearing_torque, gap_windage, mechanical_loss
+from models.losses.mechanical import gap_windage, mechanical_loss
 from models.losses.rectangular import (
     coil_side_coupling,
     layer_ratios,
@@ -211,8 +212,26 @@ class TestFriction:
     def test_bearing_by_hand(self) -> None:
         """nu n = 20 x 10000 = 2e5: M_0 = 1e-7 1.5 (2e5)^(2/3) 50^3 = 64.1 N mm. Load: P_0 = 210,
         C_0 = 13250: f1 = 9.22e-5; P_1 = 890: M_1 = 4.10 N mm."""
-        m = bearing_torque(10000 * pi / 30, mean_diameter=0.05, radial_load=100.0, axial_load=300.0)
+        m = bearing_torque(
+            10000 * pi / 30, mean_diameter=0.05, radial_load=100.0, axial_load=300.0,
+            viscosity=20e-6,
+        )  # fmt: skip
         assert float(m) == pytest.approx(1e-3 * (64.12 + 4.10), rel=2e-3)
+
+    def test_grease_by_class_and_temperature(self) -> None:
+        """Base oils of ISO 3448 classes 100 and 46, viscosity index about 98 (from memory): 11.2
+        and 6.8 mm^2/s at 100 degC; the one slope is exact for the first."""
+        assert grease_viscosity(100e-6, 100.0) == pytest.approx(11.2e-6, rel=0.01)
+        assert grease_viscosity(46e-6, 100.0) == pytest.approx(6.8e-6, rel=0.07)
+        assert grease_viscosity(46e-6, 40.0) == pytest.approx(46e-6, rel=1e-12)
+        thick, thin = machine(), machine(grease_viscosity=32e-6)
+        cold, warm, other = (
+            float(mechanical_loss(m, 900.0, rotor_mass=15.0, bearing_temperature=t).bearings)
+            for m, t in ((thick, 40.0), (thick, 80.0), (thin, 80.0))
+        )
+        assert cold > warm > other
+        # the viscous part follows viscosity to the power 2/3, the load's part stays
+        assert cold / warm < (100.0 / 19.6) ** (2.0 / 3.0)
 
     def test_grows_with_speed_and_ignores_its_sign(self) -> None:
         m = machine()
