@@ -6,10 +6,17 @@ from pathlib import Path
 
 from models.duty import Cooling, DriveCycle, Duty, Supply, Temperatures, Vehicle
 from models.errors import InvalidInputError
+from models.thermal.insulation import INSULATION_CLASSES
 from models.vehicle.cycles import built_in, from_columns, names
 from optim.study.beside import read_beside
 from optim.study.reading import Problems, read_table
-from optim.study.schema import CycleTable, DutyTable, SpeedsTable, VehicleTable
+from optim.study.schema import (
+    CycleTable,
+    DutyTable,
+    SpeedsTable,
+    TemperaturesTable,
+    VehicleTable,
+)
 from optim.study.units import UNITS, shown_text
 
 LARGEST_CYCLE_FILE = 5_000_000
@@ -37,7 +44,8 @@ def read_duty(raw: object, *, folder: Path | None, problems: Problems) -> Duty |
     table = read_table(DutyTable, raw, where="duty", problems=problems)
     cycle = _cycle(table.cycle, folder, problems)
     top_speed = _top_speed(table.speeds, table.vehicle, problems)
-    _check_order(table, top_speed, problems)
+    winding_limit = _winding_limit(table.temperatures, problems)
+    _check_order(table, top_speed, winding_limit, problems)
     if cycle is None or top_speed is None or len(problems.found) > before:
         return None
     supply, vehicle, cooling, heat = table.supply, table.vehicle, table.cooling, table.temperatures
@@ -78,7 +86,7 @@ def read_duty(raw: object, *, folder: Path | None, problems: Problems) -> Duty |
             shaft_flow=cooling.shaft_flow_l_min,
         ),
         temperatures=Temperatures(
-            winding_limit=heat.winding_limit_degc,
+            winding_limit=winding_limit,
             magnet_limit=heat.magnet_limit_degc,
             winding_rated=heat.winding_rated_degc,
             magnet_rated=heat.magnet_rated_degc,
@@ -110,7 +118,25 @@ def _top_speed(speeds: SpeedsTable, vehicle: VehicleTable, problems: Problems) -
     return road / vehicle.wheel_radius_mm * vehicle.gear_ratio
 
 
-def _check_order(table: DutyTable, top_speed: float | None, problems: Problems) -> None:
+def _winding_limit(heat: TemperaturesTable, problems: Problems) -> float:
+    """Return the highest winding temperature [degC], given or by the insulation's class."""
+    letter, given = heat.insulation_class, heat.winding_limit_degc
+    if letter is None:
+        return Temperatures().winding_limit if given is None else given
+    allowed = INSULATION_CLASSES[letter].temperature
+    if given is None:
+        return allowed
+    if given > allowed:
+        problems.note(
+            "duty.temperatures.winding_limit_degc", f"{given:g} degC",
+            f"at most {allowed:g} degC, what insulation of class {letter} is made for",
+        )  # fmt: skip
+    return given
+
+
+def _check_order(
+    table: DutyTable, top_speed: float | None, winding_limit: float, problems: Problems
+) -> None:
     """Check the pairs in which the first value must not be above the second."""
     supply, speeds, heat = table.supply, table.speeds, table.temperatures
     top = "top speed"
@@ -120,7 +146,7 @@ def _check_order(table: DutyTable, top_speed: float | None, problems: Problems) 
         ("speeds.base_speed_rpm", speeds.base_speed_rpm, top, top_speed, "rpm"),
         ("speeds.continuous_speed_rpm", speeds.continuous_speed_rpm, top, top_speed, "rpm"),
         ("temperatures.winding_rated_degc", heat.winding_rated_degc, "winding_limit",
-         heat.winding_limit_degc, "degC"),
+         winding_limit, "degC"),
         ("temperatures.magnet_rated_degc", heat.magnet_rated_degc, "magnet_limit",
          heat.magnet_limit_degc, "degC"),
         ("temperatures.cage_rated_degc", heat.cage_rated_degc, "cage_limit",

@@ -100,7 +100,8 @@ class CoolingTable(Table):
 class TemperaturesTable(Table):
     """[duty.temperatures]: temperatures at which the design is judged."""
 
-    winding_limit_degc: Celsius = 155.0
+    insulation_class: Literal["A", "E", "B", "F", "H", "N", "R"] | None = None
+    winding_limit_degc: Celsius | None = None
     magnet_limit_degc: Celsius = 140.0
     winding_rated_degc: Celsius = 100.0
     magnet_rated_degc: Celsius = 90.0
