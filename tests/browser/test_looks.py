@@ -1,5 +1,6 @@
 """Keyboard, narrow screens, both colour schemes, names for screen readers, shapes of outcomes."""
 
+import httpx
 import pytest
 
 from optim.service.run_store import open_store
@@ -63,6 +64,23 @@ def test_the_front_can_be_walked_and_a_candidate_opened_by_keyboard(place, open_
     assert page.locator("[data-part=picked] h2").inner_text() != first
     page.keyboard.press("Enter")
     page.wait_for_url("**/candidate/*")
+
+
+def test_what_a_step_would_change_is_evaluated_on_a_button(place, open_page):
+    url, run = place
+    page = open_page(f"{url}/#/run/{run}/candidate/0", viewport=PHONE)
+    settled(page, f"#/run/{run}/candidate/0")
+    page.locator("[data-part=explain]").focus()
+    page.keyboard.press("Enter")
+    page.locator(".steps").first.wait_for(timeout=120_000)
+    assert page.evaluate(_WIDE) <= 0
+    address = f"{url}/api/v1/runs/{run}/candidates/0/explanation"
+    steps = httpx.get(address, timeout=120.0).json()["steps"]
+    heads = page.locator(".steps").first.locator("thead th").all_inner_texts()[2:]
+    assert [head.split("\n")[0] for head in heads] == [step["step"] for step in steps]
+    torque = page.locator(".steps").first.get_by_role("row", name="Peak torque").locator("td")
+    shown = [float(text.split("\n")[0]) for text in torque.all_inner_texts()[1:]]
+    assert shown == pytest.approx([s["metrics"]["peak_torque_nm"] for s in steps], rel=1e-3)
 
 
 def test_a_stop_of_the_ladder_cuts_designs_off_by_keyboard(place, open_page):

@@ -11,6 +11,7 @@ import schemathesis
 from hypothesis import HealthCheck, given, settings
 
 from optim.service.http.context import Service
+from optim.service.running import compile_models
 from tests.service_case import add_run, lenient_study, made_up_rows, served
 
 EXAMPLES = 12
@@ -50,6 +51,7 @@ def test_no_request_is_an_error_of_the_service(fuzzed: Fuzzed, is_aimed: bool) -
 @pytest.mark.slow
 @pytest.mark.parametrize("is_aimed", [False, True], ids=["any path", "a run that is there"])
 def test_no_request_is_an_error_of_the_service_in_full(fuzzed: Fuzzed, is_aimed: bool) -> None:
+    compile_models(lenient_study())  # may take minutes, longer than an answer is waited for
     assert _faults(fuzzed, is_aimed, THOROUGH) == []
 
 

@@ -120,7 +120,7 @@ def test_hung_evaluations_end_at_their_limit(tmp_path):
     )
     assert [row[6] for row in wanted[0]].count("time_limit") == 1
     found = run_with_workers(
-        tmp_path / "found", with_trouble(hang=HANGING), plan=SHORT, time_limit=0.5, start_grace=30.0
+        tmp_path / "found", with_trouble(hang=HANGING), plan=SHORT, time_limit=2.0, start_grace=30.0
     )
     assert found == wanted
 

@@ -14,7 +14,7 @@ from unittest import mock
 from models.evaluation import Evaluation
 from optim.service import job_driver
 
-MEAN_SECONDS = 0.02
+MEAN_SECONDS = float(os.environ.get("PARETORQUE_TOY_SECONDS", "0.02"))
 QUANTITIES = (
     "conductor_mass", "purchased_sheet_mass", "stator_sheet_mass", "rotor_sheet_mass",
     "magnet_mass", "heavy_rare_earth_mass", "insulation_area", "shaft_mass",

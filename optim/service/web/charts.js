@@ -175,7 +175,7 @@ export function stacked({ label, parts, cases, unit }) {
 }
 
 /** Return a loss as short as its place in the sum deserves. */
-const smallText = (value) => value.toFixed(value >= 10 || value < 0.05 ? 0 : 1);
+const smallText = (value) => (Math.abs(value) < 0.05 ? "0" : value.toFixed(value >= 10 ? 0 : 1));
 
 function barOf(parts, values, most) {
   let x = 0;

@@ -44,7 +44,10 @@ function content({ steps, by_speed: speeds }, metrics) {
 }
 
 function stepsTable(steps, metrics) {
-  const keys = [...new Set(steps.flatMap((step) => Object.keys(step.metrics)))];
+  // What a family has not is zero throughout: the back-EMF of a cage, say.
+  const keys = [...new Set(steps.flatMap((step) => Object.keys(step.metrics)))].filter(
+    (key) => metrics[key] || steps.some((step) => step.metrics[key]),
+  );
   const row = (head, unit, here, cells) =>
     h(
       "tr",
@@ -129,7 +132,7 @@ function speedTable(speeds) {
     ["Phase current", "A rms", "phase_current_a"],
     ["of it on the d axis", "A peak", "i_d_a"],
     ["Shaft torque", "N·m", "shaft_torque_nm"],
-  ];
+  ].filter(([, , key]) => speeds.some((s) => s[key]));
   return h(
     "table",
     { class: "values steps" },

@@ -179,10 +179,10 @@ export function ladderPlot(model, { onOpen }) {
   });
 
   function placeRung(rung, width, members) {
-    rung.domain = extent(
-      members.map((p) => p.values[rung.name]),
-      0.02,
-    ) ?? [0, 1];
+    const values = members.map((p) => p.values[rung.name]);
+    const [least, most] = extent(values, 0.02) ?? [0, 1];
+    // Room at the ends, but none below zero for what is never negative.
+    rung.domain = [values.every((v) => v >= 0) ? Math.max(least, 0) : least, most];
     const ends = isTurned(rung.name) ? [width - PAD, PAD] : [PAD, width - PAD];
     rung.scale = linear(rung.domain, ends);
     const brush = model.brushes.get(rung.name) ?? [-Infinity, Infinity];

@@ -131,6 +131,7 @@ function cells(status, model) {
   const [sign, state] = stateText(status.state);
   const p = status.progress ?? {};
   const told = p.told ?? status.evaluations;
+  const isRunning = status.state === "running";
   const cell = (name, ...content) => h("div", {}, h("dt", {}, name), h("dd", {}, content));
   return [
     cell("run", status.run),
@@ -145,8 +146,8 @@ function cells(status, model) {
       status.reason && h("span", { class: "soft" }, ` (${status.reason})`),
     ),
     cell("evaluations", progress(told, p.budget ?? status.budget)),
-    cell("speed", status.state === "running" && p.rate ? `${numberText(p.rate, 2)} /s` : "–"),
-    cell("left", status.state === "running" ? durationText(p.eta ?? NaN) : "–"),
+    isRunning && cell("speed", p.rate ? `${numberText(p.rate, 2)} /s` : "–"),
+    isRunning && cell("left", durationText(p.eta ?? NaN)),
     cell("front", countText(p.front_size ?? 0)),
     cell("feasible", told ? percentText((100 * (p.feasible ?? 0)) / told) : "–"),
     cell("failed", countText(p.failed ?? 0)),

@@ -90,7 +90,8 @@ export function changeOf(name, a, b) {
   if (typeof a !== "number" || typeof b !== "number" || a === 0) return { text: "", kind: "" };
   const { unit, better } = entryOf(name);
   const share = (100 * (b - a)) / Math.abs(a);
-  const text = unit === "%" ? `${numberText(b - a, 2)} points` : percentText(share);
+  const text = unit === "%" ? `${minus((b - a).toFixed(2))} points` : percentText(share);
+  if (/^−?0\.0+ /.test(text)) return { text: "unchanged", kind: "" };
   const isPlain = !better || Math.abs(share) < 0.05;
   return { text: b > a ? `+${text}` : text, kind: isPlain ? "" : share > 0 === (better === "more") ? "good" : "bad" };
 }
