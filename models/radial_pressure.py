@@ -1,6 +1,6 @@
 """Radial magnetic pressure in the air gap: its waves round the gap and in time.
 
-Both magnetic models give the radial flux density of one pole; the waves follow from symmetry.
+Both magnetic models give the radial flux density of one sector; the waves follow from symmetry.
 """
 
 from dataclasses import dataclass
@@ -9,8 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.constants import MU0
+from models.geometry.sector import Sector
 
 Array = NDArray[np.float64]
+
+HIGHEST_MULTIPLE = 4
+"""Multiple of 2 p up to which waves round the bore are kept."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,7 +25,8 @@ class RadialPressure:
     ----------
     pole_pairs : int
     space_orders : ndarray, shape (n_r,)
-        Waves round the bore: multiples of 2 p.
+        Waves round the bore: multiples of `Sector.lowest_force_order`, which is 2 p where slots
+        per pole and phase are whole.
     time_orders : ndarray, shape (n_k,)
         Multiples of the electrical frequency, even; negative runs against the rotor.
     amplitude : ndarray, shape (n_r, n_k)
@@ -38,9 +43,17 @@ class RadialPressure:
     breathing: float
 
     @property
-    def at_pole_order(self) -> float:
-        """Largest wave of space order 2 p [Pa]: the lowest order that bends the stator."""
-        return float(self.amplitude[1].max())
+    def at_bending_order(self) -> float:
+        """Largest wave of the lowest space order from 2 on [Pa]: the first to bend the stator.
+
+        The order is 2 p where slots per pole and phase are whole.
+        """
+        return float(self.amplitude[int(np.argmax(self.space_orders >= 2.0))].max())
+
+    @property
+    def of_order_one(self) -> float:
+        """Largest wave of space order 1 [Pa], which pulls the rotor to one side; 0 without."""
+        return float(self.amplitude[self.space_orders == 1.0].max(initial=0.0))
 
     def dominant(self, count: int = 8) -> list[tuple[int, int, float]]:
         """Return the largest waves but the steady mean: space order, time order, peak [Pa]."""
@@ -55,18 +68,20 @@ class RadialPressure:
         ]
 
 
-def radial_pressure(flux_density: Array, *, pole_pairs: int, orders: int = 4) -> RadialPressure:
-    """Return the waves of radial pressure from the flux density under one pole.
+def radial_pressure(
+    flux_density: Array, sector: Sector, *, orders: int = HIGHEST_MULTIPLE
+) -> RadialPressure:
+    """Return the waves of radial pressure from the flux density over one sector.
 
     Parameters
     ----------
     flux_density : ndarray, shape (n_positions, n_angles)
         Radial flux density in the gap [T], in the stator's axes: rotor positions that divide one
-        phase belt (60 electrical degrees) evenly, angles that divide one pole evenly; the number
-        of angles is divisible by three.
-    pole_pairs : int
+        phase belt (60 electrical degrees) evenly, angles that divide the sector evenly; the
+        number of angles is divisible by three.
+    sector : Sector
     orders : int
-        Multiples of 2 p to keep beside order 0.
+        Multiples of 2 p up to which orders are kept.
 
     Returns
     -------
@@ -74,11 +89,10 @@ def radial_pressure(flux_density: Array, *, pole_pairs: int, orders: int = 4) ->
 
     Notes
     -----
-    p = B_r^2 / (2 mu0), Maxwell's stress without its tangential part (1 to 5 % of it). One belt
-    later the field is the same one belt further on, so n positions give 3 n samples of the
-    pressure's period exactly. Few positions fold high time orders into low ones: three tell 2 f
-    and 4 f, sixteen tell up to 46 f. Whole slots per pole and phase only: other windings have
-    orders below 2 p.
+    p = B_r^2 / (2 mu0), Maxwell's stress without its tangential part (1 to 5 % of it). A third of
+    a period later the field is the same some slots further on, and half a period later it is its
+    negative, so n positions give 3 n samples of the pressure's period exactly. Few positions fold
+    high time orders into low ones: three tell 2 f and 4 f, sixteen tell up to 46 f.
 
     References
     ----------
@@ -86,19 +100,21 @@ def radial_pressure(flux_density: Array, *, pole_pairs: int, orders: int = 4) ->
     """
     pressure = flux_density**2 / (2.0 * MU0)
     n_positions, n_angles = pressure.shape
-    belt = n_angles // 3
-    over_time = np.concatenate([np.roll(pressure, k * belt, axis=1) for k in range(3)])
+    # one sixth of a period later a place sees what the place `slot_shift` slots on sees now
+    shift = sector.slot_shift % sector.slots * n_angles // sector.slots
+    over_time = np.concatenate([np.roll(pressure, -k * shift, axis=1) for k in range(3)])
     samples = 3 * n_positions
     wave = np.fft.fft2(over_time) / (samples * n_angles)
-    # exp(i (2 p r theta - 2 k w t)): a wave that runs with the rotor has k > 0.
+    # exp(i (r theta - 2 k w t)): a wave that runs with the rotor has k > 0.
     time = np.arange(-((samples - 1) // 2), (samples - 1) // 2 + 1)
-    size = np.abs(wave[-time][:, : orders + 1]).T
+    kept = orders * sector.poles + 1
+    size = np.abs(wave[-time][:, :kept]).T
     mean = pressure.mean(axis=1)
     doubled = np.full_like(size, 2.0)
     doubled[0, time == 0] = 1.0
     return RadialPressure(
-        pole_pairs=pole_pairs,
-        space_orders=np.asarray(2.0 * pole_pairs * np.arange(orders + 1)),
+        pole_pairs=sector.pole_pairs,
+        space_orders=np.asarray(float(sector.lowest_force_order) * np.arange(kept)),
         time_orders=2.0 * time,
         amplitude=size * doubled,
         breathing=0.5 * float(np.ptp(mean)),

@@ -82,7 +82,7 @@ def dq(current: float, degrees: float) -> tuple[float, float]:
 def mean_linkages(
     model: FieldModel, i_d: float, i_q: float, machine: Machine, factor: Factor
 ) -> NDArray[np.float64]:
-    angles = averaging_positions(machine.winding.slots // (6 * machine.pole_pairs))
+    angles = averaging_positions(model.sector.passings)
     solutions = solve_positions(
         model, i_d=i_d, i_q=i_q, rotor_angles=angles, remanence=model.remanence, factor=factor
     )

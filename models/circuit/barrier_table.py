@@ -62,10 +62,8 @@ def add_layered_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNodes
         halves.append(half)
     _add_axis(builder, halves[0], halves[1])
     surface.sort(key=lambda item: item[1])
-    return SurfaceNodes(
-        nodes=np.array([n for n, _ in surface], dtype=np.int64),
-        angles=np.array([a for _, a in surface]),
-        radius=rotor.outer_radius,
+    return SurfaceNodes.of_pole(
+        [n for n, _ in surface], [a for _, a in surface], rotor.outer_radius
     )
 
 
@@ -257,7 +255,7 @@ class _HalfPole:
     def _mean(self, a: Place, b: Place, share: float) -> Between:
         """Return the point a share of the way from one place to another."""
         return Between(
-            ((a.node, (1.0 - share) * a.sign), (b.node, share * b.sign)),
+            ((a.seen, (1.0 - share) * a.sign), (b.seen, share * b.sign)),
             *between((a.x, a.y), (b.x, b.y), share),
         )
 

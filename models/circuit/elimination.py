@@ -81,29 +81,36 @@ def plan_elimination(stiffness: Array, cell_count: IntArray, cell_nodes: IntArra
     """
     n_p, n = stiffness.shape[0], stiffness.shape[1]
     n_cells = cell_nodes.shape[0]
-    longest = n * (n - 1) // 2
     orders = np.empty((n_p, n), dtype=np.int64)
     starts = np.empty((n_p, n + 1), dtype=np.int64)
-    all_rows = np.zeros((n_p, longest), dtype=np.uint64)
-    all_targets = np.zeros((n_p, n * longest // 3 + 1), dtype=np.uint64)
-    cells = np.zeros((n_p, n_cells, 4), dtype=np.uint64)
-    pairs = np.zeros((n_p, n_cells, PAIRS), dtype=np.uint64)
-    linear = np.zeros((n_p, n + longest))
-    place = np.empty(n, dtype=np.int64)
+    found = [np.empty(0, dtype=np.int64) for _ in range(n_p)]
+    longest, most = 0, 0
     for p in range(n_p):
         pattern = stiffness[p].copy()
         for c in range(n_cells):
             for a in range(cell_count[c]):
                 for b in range(cell_count[c]):
                     pattern[cell_nodes[c, a], cell_nodes[c, b]] = 1.0
-        order, start, rows = order_and_fill(pattern)
+        orders[p], starts[p], found[p] = order_and_fill(pattern)
+        longest = max(longest, found[p].shape[0])
+        changed = 0
+        for k in range(n):
+            count = starts[p, k + 1] - starts[p, k]
+            changed += count * (count + 1) // 2
+        most = max(most, changed)
+    all_rows = np.zeros((n_p, longest), dtype=np.uint64)
+    all_targets = np.zeros((n_p, most), dtype=np.uint64)
+    cells = np.zeros((n_p, n_cells, 4), dtype=np.uint64)
+    pairs = np.zeros((n_p, n_cells, PAIRS), dtype=np.uint64)
+    linear = np.zeros((n_p, n + longest))
+    place = np.empty(n, dtype=np.int64)
+    for p in range(n_p):
+        order, start, rows = orders[p], starts[p], found[p]
         slots = packed_slots(start, rows)
         targets = elimination_targets(start, rows, slots)
-        starts[p] = start
         all_rows[p, : rows.shape[0]] = rows
         all_targets[p, : targets.shape[0]] = targets
         for k in range(n):
-            orders[p, k] = order[k]
             place[order[k]] = k
             linear[p, k] = stiffness[p, order[k], order[k]]
             for a in range(start[k], start[k + 1]):

@@ -3,19 +3,21 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from models.circuit.annulus import couple_by_harmonics, lowest_field_in_ring
 from models.circuit.barrier_table import add_layered_rotor
 from models.circuit.coupling import Coupling, SurfaceNodes, couple_by_sectors
 from models.circuit.interior_table import add_interior_rotor
 from models.circuit.layer_field import lowest_field_in_layers
 from models.circuit.network import Array, Network, NetworkBuilder
 from models.circuit.pocket_corner import lowest_field_at_pocket_corner
+from models.circuit.ring_coupling import couple_by_harmonics
+from models.circuit.ring_field import lowest_field_in_ring
 from models.circuit.stator_table import SlotNodes
 from models.circuit.surface_table import add_surface_rotor
+from models.geometry.sector import Sector
 from models.machine import LayeredRotor, Machine
 
 Add = Callable[[NetworkBuilder, Machine], SurfaceNodes]
-Couple = Callable[[Machine, Network, SlotNodes, SurfaceNodes, Array], Coupling]
+Couple = Callable[[Machine, Network, SlotNodes, SurfaceNodes, Array, Sector], Coupling]
 LowestField = Callable[[Machine, Array, float], float]
 
 

@@ -5,13 +5,34 @@ sector is the difference of the potentials at its ends. The rotor angle enters o
 the currents.
 """
 
+from typing import NamedTuple
+
 import numba
 import numpy as np
 
 from models.circuit.network import Array, IntArray
 
 LEAST_SECTOR = 1e-6
-"""Smallest sector over the pole pitch: two nodes at one angle are tied, not divided by zero."""
+"""Smallest sector over the angle covered: two nodes at one angle are tied, not divided by zero."""
+
+
+class Openings(NamedTuple):
+    """Slot openings whose edges lie on nodes.
+
+    Attributes
+    ----------
+    first, pitch : float
+        Angle of one slot axis, and from one to the next [rad].
+    half_angle : float
+        Half the angle of an opening [rad]; 0 if their effect is spread over the gap.
+    factor : float
+        Stiffness in front of an opening over that of the plain gap.
+    """
+
+    first: float
+    pitch: float
+    half_angle: float
+    factor: float
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -19,8 +40,11 @@ def add_gap(
     stiffness: Array,
     nodes: IntArray,
     angles: Array,
-    pole_pitch: float,
+    signs: Array,
+    span: float,
+    wrap: float,
     gap_stiffness: float,
+    openings: Openings,
 ) -> None:
     """Add gap sectors to a stiffness matrix in place.
 
@@ -31,31 +55,41 @@ def add_gap(
     nodes : ndarray of int, shape (m,)
         Rotor-surface and slot-opening nodes.
     angles : ndarray, shape (m,)
-        Their angles in the stator [rad]; reduced to one pole, with the sign that goes with it.
-    pole_pitch : float
-        [rad].
+        Their angles in the stator [rad]; reduced to the angle covered, with the sign that goes
+        with it.
+    signs : ndarray, shape (m,)
+        Sign of the potential at these angles over that of the node.
+    span, wrap : float
+        Angle covered [rad], and the sign that the potential changes by over it.
     gap_stiffness : float
         k_C g / (mu0 r) [m rad/H]: divided by a sector's angle it is the sector's stiffness.
+    openings : Openings
+        Where more is to be added in front of slot openings.
     """
     total = nodes.shape[0]
     angle = np.empty(total)
     sign = np.empty(total)
-    half = 0.5 * pole_pitch
+    half = 0.5 * span
     for k in range(total):
-        turns = np.floor((angles[k] + half) / pole_pitch)
-        angle[k] = angles[k] - turns * pole_pitch
-        sign[k] = 1.0 if int(turns) % 2 == 0 else -1.0
+        turns = np.floor((angles[k] + half) / span)
+        angle[k] = angles[k] - turns * span
+        sign[k] = signs[k] if int(turns) % 2 == 0 else wrap * signs[k]
     order = np.argsort(angle, kind="mergesort")
-    least = LEAST_SECTOR * pole_pitch
+    least = LEAST_SECTOR * span
     for k in range(total):
         i = order[k]
         j = order[k + 1] if k + 1 < total else order[0]
         width = angle[j] - angle[i]
         factor = sign[i] * sign[j]
         if k + 1 == total:
-            width += pole_pitch
-            factor = -factor
+            width += span
+            factor = wrap * factor
         s = gap_stiffness / max(width, least)
+        if openings.half_angle > 0.0:
+            from_axis = (angle[i] + 0.5 * width - openings.first) / openings.pitch
+            from_axis -= np.round(from_axis)
+            if abs(from_axis) * openings.pitch < openings.half_angle:
+                s *= openings.factor
         a, b = nodes[i], nodes[j]
         stiffness[a, a] += s
         stiffness[b, b] += s

@@ -2,8 +2,6 @@
 
 from math import atan2, cos, hypot, pi, sin
 
-import numpy as np
-
 from models.circuit.coupling import SurfaceNodes
 from models.circuit.network import GROUND, NetworkBuilder, Place
 from models.constants import MU0
@@ -45,10 +43,8 @@ def add_interior_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNode
     g = 1.0 / rotor.rib_width
     builder.iron("rib", rotor.rib_width * (x_gap - x_shaft), [(inner[0], g), (inner[1], -g)])
     surface.sort(key=lambda item: item[1])
-    return SurfaceNodes(
-        nodes=np.array([n for n, _ in surface], dtype=np.int64),
-        angles=np.array([a for _, a in surface]),
-        radius=rotor.outer_radius,
+    return SurfaceNodes.of_pole(
+        [n for n, _ in surface], [a for _, a in surface], rotor.outer_radius
     )
 
 

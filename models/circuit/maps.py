@@ -9,9 +9,9 @@ from models.circuit.network import Array
 from models.circuit.solution import Circuit, Solution, linkages, solve
 from models.circuit.waveforms import stator_waveforms
 from models.flux_maps import FluxMaps
-from models.geometry.belts import slots_per_belt
 from models.geometry.slot_leakage import end_inductance
-from models.losses.families import ROTOR_IRON
+from models.losses.belt_waves import ripples_over_poles
+from models.losses.families import ROTOR_IRON, SLOTTING_APART
 from models.losses.iron import loss_coefficients_of_components
 
 D_POINTS = 7
@@ -99,34 +99,51 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
 
 
 def magnet_flux_density(circuit: Circuit, solution: Solution) -> Array:
-    """Return flux density along the magnetisation [T], shape (n_positions, n_d, n_q, segments)."""
+    """Return flux density along the magnetisation of every pole's magnets.
+
+    Shape (n_positions, n_d, n_q, poles of the sector, segments of a pole) [T].
+    """
     network, coupling = circuit.network, circuit.coupling
+    shape = (*solution.potentials.shape[:3], circuit.sector.poles, -1)
     field = (
         solution.potentials @ network.magnet_segments.T
         + network.magnet_offsets * solution.remanence
     )
+    if not field.shape[-1] + len(coupling.magnet_offsets):
+        return np.zeros((*shape[:-1], 0))
     if not len(coupling.magnet_offsets):
-        return np.asarray(field)
+        return np.asarray(field.reshape(shape))
     inside = np.einsum("pabn,psn->pabs", solution.potentials, coupling.magnet_rows)
     inside += coupling.magnet_offsets * solution.remanence
-    return np.concatenate([field, inside], axis=-1)
+    if not field.shape[-1]:
+        return np.asarray(inside.reshape(shape))
+    return np.concatenate([field.reshape(shape), inside.reshape(shape)], axis=-1)
 
 
 def magnet_ripples(circuit: Circuit, solution: Solution) -> tuple[Array, Array]:
     """Return the amplitude [T] of the magnets' ripple at 6 f and at the slots' frequency.
 
-    Root mean square over the magnet segments of the first harmonic over one phase belt, and of
-    the harmonic of the slots. n positions tell harmonics up to n / 2 apart. The slots' harmonic of
-    more slots per belt is read where it folds to; where that is the first, all counts at 6 f.
+    Root mean square over the magnet segments. Over one pole: the first harmonic over one phase
+    belt, and that of the slots; n positions tell harmonics up to n / 2 apart, and the slots'
+    harmonic of more slots per belt is read where it folds to; where that is the first, all counts
+    at 6 f. Over several poles: see `models.losses.belt_waves.ripples_over_poles`.
     """
-    field = magnet_flux_density(circuit, solution)
+    field, sector = magnet_flux_density(circuit, solution), circuit.sector
     if field.shape[-1] == 0:
-        none = np.zeros(field.shape[1:-1])
+        none = np.zeros(field.shape[1:3])
         return none, none
-    n, per_belt = field.shape[0], slots_per_belt(circuit.machine)
-    seen = min(per_belt % n, -per_belt % n)
+    if sector.poles > 1:
+        # pole 0 sees, one belt later, what the next pole of the sequence sees now
+        seen = field[:, :, :, sector.pole_sequence].transpose(3, 0, 1, 2, 4)
+        return ripples_over_poles(
+            circuit.machine, seen.reshape(-1, *seen.shape[2:]), np.ones(field.shape[-1]),
+            is_slotting_apart=circuit.machine.family in SLOTTING_APART,
+        )  # fmt: skip
+    field = field[:, :, :, 0]
+    n = field.shape[0]
+    folded = min(sector.passings % n, -sector.passings % n)
     belt = _ripple(field, 1)
-    return belt, _ripple(field, seen) if seen > 1 else np.zeros_like(belt)
+    return belt, _ripple(field, folded) if folded > 1 else np.zeros_like(belt)
 
 
 def _ripple(field: Array, order: int) -> Array:

@@ -66,9 +66,7 @@ class CircuitModel:
     ) -> RadialPressure:
         """Return the waves of radial pressure; time orders above 4 f are folded."""
         solution = self._point(i_d, i_q, magnet_temperature)
-        return radial_pressure(
-            gap_flux_density(self.circuit, solution), pole_pairs=self.circuit.machine.pole_pairs
-        )
+        return radial_pressure(gap_flux_density(self.circuit, solution), self.circuit.sector)
 
     def _point(self, i_d: float, i_q: float, magnet_temperature: float) -> Solution:
         point = (i_d, i_q, magnet_temperature)

@@ -5,7 +5,10 @@ potential varies: slots, air gap, magnets, barriers. Flux through a piece of iro
 difference of the potentials on its two sides. Every iron piece is a *cell* with up to four nodes
 and one integration point, so its field is  B = gradient @ potentials  and its energy
 area * w(|B|). Energy is convex, so its Hessian is positive definite and Newton's method cannot
-get lost. One pole is modelled; a node of the next pole is the same unknown with opposite sign.
+get lost. One sector is modelled (`models.geometry.sector`): the stator's tables cover it whole, the
+rotor's tables one pole, which is repeated. A rotor's potentials are counted with the sign of their
+pole, so that its poles are alike, magnets included; seen one pole further on, a node is that of the
+next pole with opposite sign.
 
 Rotor families differ only in the tables they add with `NetworkBuilder`.
 """
@@ -25,9 +28,14 @@ GROUND = -1
 """Node index of zero potential (stator outer surface, shaft)."""
 
 
+def before(node: int) -> int:
+    """Return the index that stands for the same place on the rotor pole before (its sign: -1)."""
+    return -2 - node
+
+
 @dataclass(frozen=True)
 class Place:
-    """A node seen at a point: index, sign (-1 on the neighbouring pole), coordinates [m]."""
+    """A node seen at a point: index, sign (-1: that of the pole before), coordinates [m]."""
 
     node: int
     x: float
@@ -35,9 +43,14 @@ class Place:
     sign: float = 1.0
 
     @property
+    def seen(self) -> int:
+        """Index of the node on the pole that it is seen from."""
+        return before(self.node) if self.sign < 0.0 and self.node != GROUND else self.node
+
+    @property
     def terms(self) -> tuple[tuple[int, float], ...]:
         """Nodes and weights of the potential there."""
-        return ((self.node, self.sign),)
+        return ((self.seen, self.sign),)
 
 
 @dataclass(frozen=True)
@@ -51,7 +64,7 @@ class Between:
 
 @dataclass(frozen=True, eq=False)
 class Network:
-    """Nodes, iron cells and linear parts of one pole, rotor and stator not yet coupled.
+    """Nodes, iron cells and linear parts of one sector, rotor and stator not yet coupled.
 
     Attributes
     ----------
@@ -73,8 +86,12 @@ class Network:
         Source per T of remanence [m/H].
     magnet_segments : ndarray, shape (n_segments, size)
     magnet_offsets : ndarray, shape (n_segments,)
-        Flux density along the magnetisation of each magnet segment [T] is
+        Flux density along the magnetisation of each magnet segment [T], pole after pole, is
         magnet_segments @ A + magnet_offsets * remanence.
+    rotor_start, rotor_size : int
+        Node k of rotor pole j is unknown rotor_start + j * rotor_size + k.
+    poles : int
+        Rotor poles.
     """
 
     size: int
@@ -87,11 +104,56 @@ class Network:
     magnet_source: Array
     magnet_segments: Array
     magnet_offsets: Array
+    rotor_start: int
+    rotor_size: int
+    poles: int
+
+    def of_every_pole(self, nodes: IntArray) -> IntArray:
+        """Return the unknowns of a rotor pole's nodes on every pole, shape (poles, nodes)."""
+        first = self.rotor_start + self.rotor_size * np.arange(self.poles)
+        return np.asarray(first[:, None] + nodes)
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """What a `NetworkBuilder` collected; indices as there.
+
+    Attributes
+    ----------
+    size : int
+        Nodes.
+    counts, cells, gradients, areas, parts
+        Of the iron cells, as in `Network`.
+    entries, entry_values
+        Pairs of nodes, shape (n, 2), and stiffness between them [m/H].
+    sources, source_values
+        Nodes and what magnets of 1 T send into them [m/H].
+    segments, segment_values
+        Pairs of magnet segment and node, shape (n, 2), and weights [1/m].
+    segment_offsets
+        As `Network.magnet_offsets`.
+    """
+
+    size: int
+    counts: IntArray
+    cells: IntArray
+    gradients: Array
+    areas: Array
+    parts: tuple[str, ...]
+    entries: IntArray
+    entry_values: Array
+    sources: IntArray
+    source_values: Array
+    segments: IntArray
+    segment_values: Array
+    segment_offsets: Array
 
 
 @dataclass
 class NetworkBuilder:
-    """Collects nodes, cells and branches; `build` freezes them.
+    """Collects nodes, cells and branches of the stator or of one rotor pole; `join` freezes them.
+
+    An index made by `before` stands for a node of the pole before.
 
     Parameters
     ----------
@@ -167,7 +229,7 @@ class NetworkBuilder:
             for i, p in enumerate(corners):
                 for j, q in enumerate(corners):
                     dot = gradient[0][i] * gradient[0][j] + gradient[1][i] * gradient[1][j]
-                    self._add(p.node, q.node, reluctivity * weights * dot * p.sign * q.sign)
+                    self._add(p.seen, q.seen, reluctivity * weights * dot * p.sign * q.sign)
 
     def branch(self, stiffness: float, row: Sequence[tuple[int, float]]) -> None:
         """Add energy  0.5 stiffness (row . A)^2  [m/H]."""
@@ -200,30 +262,24 @@ class NetworkBuilder:
             (tuple((n, w * recoil / effective) for n, w in live), air_width / effective)
         )
 
-    def build(self) -> Network:
-        """Freeze the tables."""
-        size = len(self.names)
-        linear = np.zeros((size, size))
-        for i, j, value in self._entries:
-            linear[i, j] += value
-        source = np.zeros(size)
-        for n, value in self._sources:
-            source[n] += value
-        segments = np.zeros((len(self._segments), size))
-        for k, (row, _) in enumerate(self._segments):
-            for n, w in row:
-                segments[k, n] += w
-        return Network(
-            size=size,
-            cell_count=np.array(self._counts, dtype=np.int64),
-            cell_nodes=np.array(self._nodes, dtype=np.int64),
-            cell_gradient=np.array(self._gradients),
-            cell_area=np.array(self._areas),
-            cell_part=tuple(self._parts),
-            linear=linear,
-            magnet_source=source,
-            magnet_segments=segments,
-            magnet_offsets=np.array([offset for _, offset in self._segments]),
+    def table(self) -> "Table":
+        """Return what was collected as arrays."""
+        entries = np.array([(i, j) for i, j, _ in self._entries], dtype=np.int64).reshape(-1, 2)
+        rows = [(k, n, w) for k, (row, _) in enumerate(self._segments) for n, w in row]
+        return Table(
+            size=len(self.names),
+            counts=np.array(self._counts, dtype=np.int64),
+            cells=np.array(self._nodes, dtype=np.int64).reshape(-1, 4),
+            gradients=np.array(self._gradients),
+            areas=np.array(self._areas),
+            parts=tuple(self._parts),
+            entries=entries,
+            entry_values=np.array([value for _, _, value in self._entries]),
+            sources=np.array([n for n, _ in self._sources], dtype=np.int64),
+            source_values=np.array([value for _, value in self._sources]),
+            segments=np.array([(k, n) for k, n, _ in rows], dtype=np.int64).reshape(-1, 2),
+            segment_values=np.array([w for _, _, w in rows]),
+            segment_offsets=np.array([offset for _, offset in self._segments]),
         )
 
     def _add(self, i: int, j: int, value: float) -> None:

@@ -9,11 +9,12 @@ import numpy as np
 from models.circuit.coupling import Coupling, SurfaceNodes
 from models.circuit.elimination import Elimination, plan_elimination
 from models.circuit.families import NETWORKS
+from models.circuit.joining import join
 from models.circuit.network import Array, Network, NetworkBuilder
 from models.circuit.newton import Iron, solve_map
 from models.circuit.stator_table import SlotNodes, add_stator
 from models.errors import SolverError
-from models.geometry.belts import slots_per_belt
+from models.geometry.sector import Sector, sector_of
 from models.geometry.winding import phase_axis
 from models.machine import Machine
 from models.magnetics import Point
@@ -32,20 +33,24 @@ class Circuit:
     Attributes
     ----------
     machine : Machine
+    sector : Sector
+        What the network covers.
     network : Network
     slots : SlotNodes
     surface : SurfaceNodes
+        Of all its poles.
     coupling : Coupling
         Gap at every position.
     positions : ndarray, shape (n_positions,)
         Electrical angle of the rotor d axis from the axis of phase 1 [rad], over one belt.
     elimination : Elimination
         Linear stiffness with the gap at each position, in elimination order.
-    slot_d, slot_q : ndarray, shape (n_positions, slots per pole)
+    slot_d, slot_q : ndarray, shape (n_positions, slots of the sector)
         Slot current per ampere of i_d and i_q (conductors included).
     """
 
     machine: Machine
+    sector: Sector
     network: Network
     slots: SlotNodes
     surface: SurfaceNodes
@@ -107,14 +112,14 @@ class Solution:
     steps: int
 
 
-def position_count(per_belt: int) -> int:
+def position_count(passings: int) -> int:
     """Return the number of rotor positions over one belt that also averages slotting.
 
-    At least five, and without a common divisor with the slots per belt, so that no two
-    positions see the slots alike.
+    At least five, and without a common divisor with `Sector.passings` (the slots per belt where
+    these are whole), so that no two positions see the slots alike.
     """
     count = LEAST_POSITIONS
-    while gcd(count, per_belt) > 1:
+    while gcd(count, passings) > 1:
         count += 1
     return count
 
@@ -122,25 +127,26 @@ def position_count(per_belt: int) -> int:
 def assemble(machine: Machine) -> Circuit:
     """Build the network of a machine and its gap at every rotor position."""
     winding, p = machine.winding, machine.pole_pairs
-    per_belt = slots_per_belt(machine)
-    per_pole = 3 * per_belt
-    builder = NetworkBuilder(machine.stacking_factor)
-    slots = add_stator(builder, machine, per_pole)
+    sector = sector_of(machine)
+    still, turning = (NetworkBuilder(machine.stacking_factor) for _ in range(2))
+    slots = add_stator(still, machine, sector)
     family = NETWORKS[machine.family]
-    surface = family.add(builder, machine)
-    network = builder.build()
+    one_pole = family.add(turning, machine)
+    network = join(still, turning, sector.poles)
+    surface = one_pole.of_sector(network, pi / p)
 
-    count = position_count(per_belt)
+    count = position_count(sector.passings)
     positions = np.arange(count) * BELT / count
-    # Slot 0 sits half a slot pitch inside the pole's edge; the phase axis is counted from it.
+    # Slot 0 sits half a slot pitch inside the sector's edge; the phase axis is counted from it.
     axis = p * slots.angles[0] + phase_axis(winding.slot_phases, p)
     rotor_angles = (positions + axis) / p
-    coupling = family.couple(machine, network, slots, surface, rotor_angles)
-    shares = np.array(winding.slot_phases)[:, :per_pole]
+    coupling = family.couple(machine, network, slots, surface, rotor_angles, sector)
+    shares = np.array(winding.slot_phases)[:, : sector.slots]
     phase = positions[:, None] - 2.0 * pi / 3.0 * np.arange(3)
     turns = winding.conductors_per_slot / winding.parallel_paths
     return Circuit(
         machine=machine,
+        sector=sector,
         network=network,
         slots=slots,
         surface=surface,
@@ -256,7 +262,7 @@ def linkages(circuit: Circuit, potentials: Array, i_d: Array, i_q: Array) -> tup
         + circuit.slot_q[:, None, None, :] * i_q[None, None, :, None]
     )
     mean = mean + slots.self_term * own
-    scale = 4.0 / 3.0 * machine.pole_pairs * machine.stack_length
+    scale = 2.0 / 3.0 * circuit.sector.repeats * machine.stack_length
     psi_d = scale * np.einsum("pabs,ps->pab", mean, circuit.slot_d)
     psi_q = scale * np.einsum("pabs,ps->pab", mean, circuit.slot_q)
     return psi_d, psi_q

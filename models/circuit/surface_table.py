@@ -9,7 +9,7 @@ from math import cos, pi, sin
 import numpy as np
 
 from models.circuit.coupling import SurfaceNodes
-from models.circuit.network import GROUND, NetworkBuilder, Place
+from models.circuit.network import GROUND, NetworkBuilder, Place, before
 from models.constants import MU0
 from models.machine import Machine, rotor_as
 from models.surface_rotor import SurfaceRotor
@@ -66,7 +66,7 @@ def add_surface_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNodes
             continue
         width = (high - low) * (r.base_radius + 0.5 * height)
         middle = 0.5 * (low + high)
-        row = [(i, -sign), (j, 1.0)]
+        row = [(before(i) if sign < 0.0 else i, -sign), (j, 1.0)]
         if abs(middle) < edge:
             builder.magnet(
                 row,
@@ -79,6 +79,4 @@ def add_surface_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNodes
             )
         else:
             builder.iron("between", width * height, [(n, w / width) for n, w in row])
-    return SurfaceNodes(
-        nodes=np.array(nodes, dtype=np.int64), angles=np.array(angles), radius=ring_radius(r)
-    )
+    return SurfaceNodes.of_pole(nodes, angles, ring_radius(r))

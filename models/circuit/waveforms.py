@@ -8,8 +8,6 @@ import numpy as np
 from models.circuit.network import Array, IntArray
 from models.circuit.solution import Circuit, Solution
 
-BELTS = 3
-"""Phase belts of a pole."""
 _STATOR_PARTS = ("tooth", "tip", "yoke")
 
 
@@ -20,7 +18,7 @@ class Waveforms:
     Attributes
     ----------
     first, second : ndarray, shape (n_d, n_q, n_cells, n_samples)
-        Orthogonal components of the field in the cells of one phase belt [T].
+        Orthogonal components of the field in the cells of one slot pitch of each kind [T].
     largest : ndarray, shape (n_d, n_q, n_cells)
         Largest magnitude [T].
     masses : ndarray, shape (n_cells,)
@@ -39,53 +37,58 @@ class Waveforms:
 def stator_waveforms(circuit: Circuit, solution: Solution) -> Waveforms:
     """Read the stator's flux-density waveforms off the solved positions.
 
-    A tooth one phase belt further on sees the same field one sixth of a period later, so the
-    three belts of a pole at n positions give 3 n uniform samples of half a period.
+    Slots of one kind see the same field at other times (`Sector.sixths`), so that three of them at
+    n positions give 3 n uniform samples of half a period.
     """
-    network, machine = circuit.network, circuit.machine
+    network, machine, sector = circuit.network, circuit.machine, circuit.sector
     stator = [k for k, part in enumerate(network.cell_part) if part in _STATOR_PARTS]
-    count = len(stator) // BELTS
+    per_slot, kinds = len(stator) // sector.slots, len(sector.unlike_slots)
+    count = kinds * per_slot
+    slots, signs = sector.sixths
+    cells = slots[:, :, None] * per_slot + np.arange(per_slot)
     positions, n_d, n_q, size = solution.potentials.shape
     first, second, largest = _read(
         solution.potentials.reshape(positions, n_d * n_q, size),
         network.cell_nodes[stator],
         network.cell_gradient[stator],
-        count,
+        cells.reshape(3, count),
+        np.repeat(signs, per_slot, axis=1),
     )
-    area = network.cell_area[stator[:count]]
-    parts = np.array([network.cell_part[k] for k in stator[:count]])
+    own = sector.unlike_slots[:, None] * per_slot + np.arange(per_slot)
+    area = network.cell_area[np.array(stator)[own.ravel()]]
+    parts = np.array([network.cell_part[stator[k]] for k in own.ravel().tolist()])
     return Waveforms(
         first=first.reshape(n_d, n_q, count, -1),
         second=second.reshape(n_d, n_q, count, -1),
         largest=largest.reshape(n_d, n_q, count),
-        masses=area * machine.stack_length * machine.lamination.density * 6 * machine.pole_pairs,
+        masses=area * machine.stack_length * machine.lamination.density
+        * (sector.all_slots // kinds),
         is_tooth=parts == "tooth",
         is_yoke=parts == "yoke",
-    )
+    )  # fmt: skip
 
 
 @numba.njit(cache=True, error_model="numpy")
 def _read(
-    potentials: Array, nodes: IntArray, gradient: Array, count: int
+    potentials: Array, nodes: IntArray, gradient: Array, cells: IntArray, signs: Array
 ) -> tuple[Array, Array, Array]:
     """Return both components, shape (n_points, count, 3 n_positions), and the largest magnitude.
 
-    Belt b at position j is sample j - n b of half a period, the negative of that half a period
-    later.
+    `cells` and `signs`, shape (3, count), are the cells whose field a cell has one sixth of a
+    period later, and two.
     """
     n_p, n_points, _ = potentials.shape
-    samples = BELTS * n_p
+    sixths, count = cells.shape
+    samples = sixths * n_p
     first = np.empty((n_points, count, samples))
     second = np.empty((n_points, count, samples))
     largest = np.zeros((n_points, count))
     for m in range(n_points):
-        for belt in range(BELTS):
+        for sixth in range(sixths):
             for p in range(n_p):
-                place = p - n_p * belt
-                sign = -1.0 if place < 0 else 1.0
-                place %= samples
+                place = sixth * n_p + p
                 for c in range(count):
-                    cell = belt * count + c
+                    cell, sign = cells[sixth, c], signs[sixth, c]
                     x, y = 0.0, 0.0
                     for a in range(nodes.shape[1]):
                         value = potentials[p, m, nodes[cell, a]]

@@ -20,11 +20,12 @@ _GAUSS = np.polynomial.legendre.leggauss(8)
 
 @dataclass(frozen=True, eq=False)
 class AirGap:
-    """Energy form of the annulus, per metre of length and per pole.
+    """Energy form of the annulus, per metre of length, over the poles covered.
 
     W = 1/2 sum_k w_k [ coth(k L) (|c1|^2 + |c2|^2) - 2 / sinh(k L) Re(c1 e^(-i k alpha) c2*) ]
-    with c = (2 / theta_p) integral of A e^(-i k theta), k = p, 3p, 5p ..., L = ln(r2 / r1),
-    w_k = k theta_p / (2 mu0).
+    with c = (2 / theta_p) integral of A e^(-i k theta), L = ln(r2 / r1), w_k = k theta_p / (2 mu0)
+    and k = p, 3p, 5p ... over one pole; over `poles` poles of together theta_p odd or all multiples
+    of pi / theta_p, for odd and even numbers of them.
 
     Attributes
     ----------
@@ -92,7 +93,7 @@ class AirGap:
         return out
 
     def torque(self, a1: Array, a2: Array, angle: float) -> float:
-        """Return torque on the rotor per pole and metre [N]: minus the energy's derivative.
+        """Return torque on the rotor per metre [N]: minus the derivative of the poles' energy.
 
         T = sum_k k w_k / sinh(k L) Im(c1 e^(-i k alpha) c2*)
         """
@@ -124,12 +125,12 @@ def air_gap(
     pole_pairs : int
         Pole pairs p.
     harmonics : int
-        Number of odd multiples of p to keep; of all multiples where two poles are covered.
+        Number of orders to keep.
     poles : int
         Poles covered: theta_p is their angle.
     """
-    step = 2.0 if poles % 2 else 1.0
-    orders: Array = np.asarray((1.0 + step * np.arange(harmonics)) * pole_pairs, dtype=float)
+    first = 1.0 if poles % 2 else 2.0
+    orders: Array = np.asarray((first + 2.0 * np.arange(harmonics)) * pole_pairs / poles)
     pole = poles * pi / pole_pairs
     ratio = orders * log(radius_2 / radius_1)
     weight = orders * pole / (2.0 * MU0)

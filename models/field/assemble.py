@@ -1,4 +1,4 @@
-"""Equations of one pole: what is linear once, what is iron in a compiled loop.
+"""Equations of one sector: what is linear once, what is iron in a compiled loop.
 
 Weak form for the vector potential A along the shaft, per metre of length:
 integral nu grad A . grad v = integral J v + integral nu (Br_x dv/dy - Br_y dv/dx).
@@ -190,7 +190,7 @@ def assemble(domain: Domain, medium_of: Callable[[Region], Medium]) -> System:
 
 
 def _number(domain: Domain) -> tuple[IntArray, Array, int]:
-    """Number the unknowns; high radial sides refer to the low ones, over one pole with a minus."""
+    """Number the unknowns; high radial sides refer to the low ones, over odd poles with a minus."""
     offset = len(domain.rotor.nodes)
     total = offset + len(domain.stator.nodes)
     master = np.arange(total)
@@ -231,7 +231,7 @@ def _gap(
         # as many harmonics as interface nodes would be noise locked to the rotor position
         harmonics=min(domain.poles * domain.resolution.harmonics, 5 * min(segments) // 8),
     )
-    # the last node is minus the first over one pole, and the first over two
+    # the last node is minus the first over odd poles, and the first over even ones
     node_1 = rotor.interface
     node_2 = stator.interface + len(rotor.nodes)
 

@@ -6,7 +6,7 @@ ends inside the air gap with one layer of elements; the analytic annulus lies be
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import atan2, cos, hypot, pi, sin
 
 import numpy as np
@@ -95,14 +95,13 @@ def mesh_section(
     Parameters
     ----------
     section : Section
-        One pole. The stator must be drawn in equal slot pitches (any number that fills the
-        pole), each with its own core region; the rotor must fill its sector up to the rotor
-        radius. Regions of part `shaft` are left out: A = 0 at the innermost rotor radius.
+        Drawn in equal slot pitches (any number that fills the angle), each with its own core
+        region, and in equal rotor poles that fill their sector up to the rotor radius. Regions of
+        part `shaft` are left out: A = 0 at the innermost rotor radius.
     resolution : Resolution, optional
         Mesh resolution.
     poles : int
-        Poles that the section covers, symmetric about the x axis: one, or two where slots or
-        bars per pole are not whole.
+        Poles that the section covers, symmetric about the x axis.
 
     Returns
     -------
@@ -126,16 +125,17 @@ def mesh_section(
         )
     rotor_regions = [r for r in section.rotor if r.part != "shaft"]
     inner = min(hypot(x, y) for r in rotor_regions for x, y in r.outline.points)
-    # A cage repeats with its bars; any other rotor is meshed whole.
-    bars = max(1, sum(r.part == "bar" for r in rotor_regions))
-    bar_pitch = 2.0 * half / bars
-    if bars > 1:
-        rotor_regions = [r for r in rotor_regions if _lies_within(r, -half, -half + bar_pitch)]
-        if sum(r.part == "rotor_core" for r in rotor_regions) != 1:
+    # A cage repeats with its bars, any other rotor with its poles.
+    bars = sum(r.part == "bar" for r in rotor_regions)
+    copies = bars or poles
+    copy_pitch = 2.0 * half / copies
+    if copies > 1:
+        rotor_regions = [r for r in rotor_regions if _lies_within(r, -half, -half + copy_pitch)]
+        if bars and sum(r.part == "rotor_core" for r in rotor_regions) != 1:
             raise InfeasibleDesignError(
                 "bars_per_pole_not_whole",
                 f"the rotor over one pole is not {bars} equal bar pitches of "
-                f"{np.degrees(bar_pitch):.3f} degrees; the field model needs a whole number of "
+                f"{np.degrees(copy_pitch):.3f} degrees; the field model needs a whole number of "
                 "bars per pole",
             )
     rotor = _mesh_side(
@@ -143,12 +143,12 @@ def mesh_section(
         gap_radius=section.rotor_radius,
         interface_radius=section.rotor_radius + gap / 3.0,
         far_radius=inner,
-        angles=(-half, -half + bar_pitch),
+        angles=(-half, -half + copy_pitch),
         pole_angle=2.0 * half / poles,
         resolution=res,
     )
-    if bars > 1:
-        rotor = _repeat(rotor, bars, bar_pitch)
+    if copies > 1:
+        rotor = _repeat(rotor, copies, copy_pitch, alternates=not bars)
     pitches = sum(r.part == "stator_core" for r in section.stator)
     if pitches == 0:
         raise InfeasibleDesignError("no_stator_core", "the stator has no region of part core")
@@ -307,8 +307,11 @@ def _second_order(
     )
 
 
-def _repeat(one: SideMesh, copies: int, pitch: float) -> SideMesh:
-    """Copy the mesh of one slot or bar pitch around the pole and join the copies."""
+def _repeat(one: SideMesh, copies: int, pitch: float, *, alternates: bool = False) -> SideMesh:
+    """Copy the mesh of one slot or bar pitch, or of one pole, round the gap and join the copies.
+
+    With `alternates` the magnetisation changes sign from copy to copy.
+    """
     n = len(one.nodes)
     joined = np.zeros(n, dtype=bool)
     joined[one.low] = True
@@ -322,13 +325,8 @@ def _repeat(one: SideMesh, copies: int, pitch: float) -> SideMesh:
         total += len(own)
         nodes.append(turned(one.nodes[own], k * pitch))
     regions = tuple(
-        Region(
-            name=f"{r.name}@{k}",
-            part=r.part,
-            material=r.material,
-            outline=r.outline.transformed(k * pitch),
-            holes=tuple(h.transformed(k * pitch) for h in r.holes),
-            slot=k,
+        replace(
+            r.turned(k * pitch, is_opposite=alternates and k % 2 != 0), name=f"{r.name}@{k}", slot=k
         )
         for k in range(copies)
         for r in one.regions

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import pi
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from models.errors import InvalidInputError
 from models.field.assemble import System, assemble
@@ -13,11 +13,11 @@ from models.field.domain import mesh_section
 from models.field.factor import Factor
 from models.field.families import ROTOR_MEDIA
 from models.field.media import AIR, Medium, stacked
-from models.field.sizing import Resolution
+from models.field.sizing import OVER_POLES, Resolution
 from models.field.solve import Solution, at_angle, solve
-from models.geometry.belts import slots_per_belt
-from models.geometry.build import section as section_of
+from models.geometry.build import sector_section
 from models.geometry.section import Region, Section
+from models.geometry.sector import Sector, sector_of_winding
 from models.machine import Machine
 
 Array = NDArray[np.float64]
@@ -30,25 +30,31 @@ class FieldModel:
     Attributes
     ----------
     system : System
-        Equations of one pole.
-    pole_pairs : int
-        Pole pairs.
+        Equations of one sector.
+    sector : Sector
+        What they cover.
     stack_length : float
         Length [m].
     phase_source : ndarray, shape (3, size + 1)
         Right-hand side per ampere of phase current [1/m].
     axis : float
-        Electrical angle of the phase-1 axis in the section's axes [rad].
+        Electrical angle of the phase-1 axis in the section's axes, counted from the d axis of the
+        section's north pole [rad].
     remanence : float
         Remanence that `system.magnet_source` was built with [T].
     """
 
     system: System
-    pole_pairs: int
+    sector: Sector
     stack_length: float
     phase_source: Array
     axis: float
     remanence: float
+
+    @property
+    def pole_pairs(self) -> int:
+        """Pole pairs."""
+        return self.sector.pole_pairs
 
     def mechanical_angle(self, rotor_angle: float) -> float:
         """Return the mechanical angle of the rotor in the section's axes [rad].
@@ -74,7 +80,7 @@ class FieldModel:
 
     def linkages(self, potential: Array, rotor_angle: float) -> tuple[float, float]:
         """Return psi_d and psi_q [Wb], stack only, of a field at an electrical angle [rad]."""
-        phases: Array = 2 * self.pole_pairs * self.stack_length * (self.phase_source @ potential)
+        phases: Array = self.sector.repeats * self.stack_length * (self.phase_source @ potential)
         return dq_values(phases, rotor_angle)
 
     def torque(self, potential: Array, rotor_angle: float) -> float:
@@ -83,7 +89,7 @@ class FieldModel:
         per_length = s.gap.torque(
             potential[s.gap_rotor], potential[s.gap_stator], self.mechanical_angle(rotor_angle)
         )
-        return 2 * self.pole_pairs * self.stack_length * per_length
+        return self.sector.repeats * self.stack_length * per_length
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,11 +136,11 @@ def field_model(
     Parameters
     ----------
     machine : Machine
-        The design; slots per pole must be whole and the winding antiperiodic over a pole.
+        The design.
     magnet_temperature : float
         Sets the remanence the equations are built with [degC].
     resolution : Resolution, optional
-        Mesh resolution.
+        Mesh resolution; over several poles `OVER_POLES` if not given.
 
     Returns
     -------
@@ -143,21 +149,20 @@ def field_model(
     Raises
     ------
     InfeasibleDesignError
-        The section cannot be meshed, or slots per pole are not whole.
+        The section cannot be meshed.
     """
-    slots_per_belt(machine)  # refuses fractional windings by name
-    winding = machine.winding
+    section, winding = sector_section(machine), machine.winding
     iron = Medium(stacked(machine.lamination.magnetisation, machine.stacking_factor))
     remanence = machine.magnet.remanence(magnet_temperature)
     media = {"stator_core": iron, **ROTOR_MEDIA[machine.family](machine, iron, remanence)}
     return model_of_section(
-        section_of(machine),
+        section,
         media=media,
-        slot_phases=np.array(winding.slot_phases),
+        slot_phases=winding.slot_phases,
         conductors=winding.conductors_per_slot / winding.parallel_paths,
         stack_length=machine.stack_length,
         remanence=remanence,
-        resolution=resolution,
+        resolution=resolution or (OVER_POLES if section.poles > 1 else None),
     )
 
 
@@ -165,7 +170,7 @@ def model_of_section(
     section: Section,
     *,
     media: Mapping[str, Medium],
-    slot_phases: Array,
+    slot_phases: ArrayLike,
     conductors: float,
     stack_length: float,
     remanence: float,
@@ -176,10 +181,10 @@ def model_of_section(
     Parameters
     ----------
     section : Section
-        One pole.
+        The sector of the winding: one pole where slots per pole and phase are whole.
     media : mapping
         Medium by part name; parts not named are air.
-    slot_phases : ndarray, shape (3, slots)
+    slot_phases : array_like, shape (3, slots)
         Signed share of each slot's conductors by phase; all slots of the machine.
     conductors : float
         Conductors per slot over parallel paths.
@@ -194,49 +199,39 @@ def model_of_section(
     -------
     FieldModel
     """
-    domain = mesh_section(section, resolution)
+    pole_pairs = section.pole_pairs
+    shares = np.asarray(slot_phases, dtype=float)
+    one, two, three = (tuple(row) for row in shares.tolist())
+    sector = sector_of_winding((one, two, three), pole_pairs)
+    if section.poles != sector.poles:
+        raise InvalidInputError(
+            f"a section of {section.poles} poles: the winding of {sector.all_slots} slots and "
+            f"{2 * pole_pairs} poles repeats over {sector.poles}"
+        )
+    domain = mesh_section(section, resolution, poles=section.poles)
 
     def medium_of(region: Region) -> Medium:
         return media.get(region.part, AIR)
 
     system = assemble(domain, medium_of)
-    pole_pairs = section.pole_pairs
-    count = slot_phases.shape[1]
-    per_pole = count // (2 * pole_pairs)
-    _check_winding(slot_phases, pole_pairs)
-    pitch = 2.0 * pi / count
-    place = -pi / (2 * pole_pairs) + (np.arange(count) + 0.5) * pitch
+    count = shares.shape[1]
+    place = -section.half_angle + (np.arange(count) + 0.5) * 2.0 * pi / count
     # the field of a belt of positive conductors points 90 electrical degrees behind it
-    star = slot_phases @ np.exp(1j * pole_pairs * place)
-    axis = float(np.angle(star[0])) - 0.5 * pi
+    star = shares @ np.exp(1j * pole_pairs * place)
+    axis = float(np.angle(star[0])) - 0.5 * pi - pole_pairs * section.north_axis
     if abs(np.angle(star[1] / star[0] * np.exp(-2j * pi / 3.0))) > 1e-6:
         raise InvalidInputError(
             "winding: phase 2 must follow phase 1 by 120 electrical degrees along the bore"
         )
-    slots = slot_vectors(system, per_pole)
+    slots = slot_vectors(system, sector.slots)
     return FieldModel(
         system=system,
-        pole_pairs=pole_pairs,
+        sector=sector,
         stack_length=stack_length,
-        phase_source=conductors * slot_phases[:, :per_pole] @ slots,
+        phase_source=conductors * shares[:, : sector.slots] @ slots,
         axis=axis,
         remanence=remanence,
     )
-
-
-def _check_winding(slot_phases: Array, pole_pairs: int) -> None:
-    count = slot_phases.shape[1]
-    if count % (2 * pole_pairs):
-        raise InvalidInputError(
-            f"{count} slots over {2 * pole_pairs} poles: the field model needs a whole number of "
-            "slots per pole"
-        )
-    per_pole = count // (2 * pole_pairs)
-    if np.max(np.abs(np.roll(slot_phases, -per_pole, axis=1) + slot_phases)) > 1e-9:
-        raise InvalidInputError(
-            "winding: neighbouring poles must carry opposite currents for the field model of one "
-            "pole"
-        )
 
 
 def slot_vectors(system: System, slots: int, *, part: str = "slot_conductors") -> Array:

@@ -76,7 +76,6 @@ class FieldMagnetics:
             i_d=i_d,
             i_q=i_q,
             remanence=self.machine.magnet.remanence(magnet_temperature),
-            slots_per_belt=self._slots_per_belt,
         )[1]
 
     def torque_split(self, *, current_peak: float, magnet_temperature: float) -> TorqueSplit:
@@ -85,7 +84,6 @@ class FieldMagnetics:
             self.model,
             current_peak=current_peak,
             remanence=self.machine.magnet.remanence(magnet_temperature),
-            slots_per_belt=self._slots_per_belt,
         )
 
     def torque_wave(
@@ -113,9 +111,5 @@ class FieldMagnetics:
         radius = 0.5 * (self.machine.stator.bore_radius + self.machine.rotor.outer_radius)
         return radial_pressure(
             gap_flux_density(self.model, wave.potential, wave.rotor_angle, radius=radius),
-            pole_pairs=self.machine.pole_pairs,
+            self.model.sector,
         )
-
-    @property
-    def _slots_per_belt(self) -> int:
-        return self.machine.winding.slots // (6 * self.machine.pole_pairs)

@@ -21,6 +21,8 @@ from models.field.post import (
 )
 from models.flux_maps import FluxMaps
 from models.geometry.slot_leakage import end_inductance
+from models.losses.belt_waves import ripples_over_poles
+from models.losses.families import SLOTTING_APART
 from models.losses.iron import loss_coefficients_of_components
 from models.machine import Machine
 
@@ -82,7 +84,7 @@ def flux_maps(
     i_d = np.linspace(-current_peak, 0.0, D_POINTS)
     i_q = np.linspace(0.0, current_peak, Q_POINTS)
     remanence = machine.magnet.remanence(magnet_temperature)
-    positions = averaging_positions(machine.winding.slots // (6 * machine.pole_pairs))
+    positions = averaging_positions(model.sector.passings)
     factor = factor or Factor(system.columns, system.rows, system.plan)
     potential, derivative = solve_grid(
         model, i_d, i_q, rotor_angles=positions, remanence=remanence, factor=factor
@@ -99,11 +101,8 @@ def flux_maps(
     psi[1, :, 0] = 0.0  # by symmetry: q flux without q current is rounding and mesh only
     waves = _refined_waveforms(model, potential, fine, subset)
     rotor = [np.maximum(subset.carry(values), 0.0) for values in rotor_loss(machine, model, fine)]
-    belt_ripple, slot_ripple = magnet_ripples(
-        model, potential, fine, subset=subset,
-        per_belt=machine.winding.slots // (6 * machine.pole_pairs),
-    )  # fmt: skip
-    hysteresis, classical, excess = stator_loss(machine, waves)
+    belt_ripple, slot_ripple = magnet_ripples(machine, model, potential, fine, subset)
+    hysteresis, classical, excess = stator_loss(machine, model, waves)
     tooth, yoke = stator_peaks(machine, waves)
     return FluxMaps(
         i_d=i_d,
@@ -131,7 +130,7 @@ def flux_maps(
 def linkage_grid(model: FieldModel, potential: Array, rotor_angle: float) -> Array:
     """Return psi_d and psi_q [Wb] of potentials of shape (..., size + 1), stacked first."""
     phases = (
-        2 * model.pole_pairs * model.stack_length * np.moveaxis(
+        model.sector.repeats * model.stack_length * np.moveaxis(
             potential @ model.phase_source.T, -1, 0
         )
     )  # fmt: skip
@@ -145,12 +144,14 @@ def linkage_grid(model: FieldModel, potential: Array, rotor_angle: float) -> Arr
     return out
 
 
-def stator_loss(machine: Machine, waves: StatorWaveforms) -> tuple[Array, Array, Array]:
+def stator_loss(
+    machine: Machine, model: FieldModel, waves: StatorWaveforms
+) -> tuple[Array, Array, Array]:
     """Return the three stator iron-loss coefficients of waveforms, whole machine."""
     stacking = machine.stacking_factor
     masses = (
         waves.area * stacking * machine.stack_length * machine.lamination.density
-        * 6 * machine.pole_pairs
+        * (model.sector.all_slots // len(model.sector.unlike_slots))
     )  # fmt: skip
     # the sheets carry the flux of the whole stack
     return loss_coefficients_of_components(
@@ -212,59 +213,107 @@ def rotor_loss(machine: Machine, model: FieldModel, potential: Array) -> tuple[A
 
     Notes
     -----
-    From the flux density of every rotor element in rotor axes, whose period is one belt, a sixth
-    of the electrical one. Six positions see two harmonics of it; higher ones fold onto them,
+    From the flux density of every element of one rotor pole in rotor axes. Over one pole its
+    period is one belt, a sixth of the electrical one, over several as many belts
+    (`Sector.pole_sequence`). Six positions see two harmonics of a belt; higher ones fold onto them,
     which takes them for slower: with two slots per belt the loss came out about a tenth low
     against 24 positions. Skin effect in the sheets is left out.
     """
-    system, stacking = model.system, machine.stacking_factor
+    system, sector, stacking = model.system, model.sector, machine.stacking_factor
     elements = elements_of(system, "rotor_core")
-    b = mean_flux_density(system, potential, elements) / stacking
-    waves = np.moveaxis(b, 0, -1)
+    one = elements[: len(elements) // sector.poles]
+    waves = over_poles(model, mean_flux_density(system, potential, elements) / stacking)
     masses = (
-        system.elements.area[elements] * stacking * machine.stack_length
+        system.elements.area[one] * stacking * machine.stack_length
         * machine.lamination.density * 2 * machine.pole_pairs
     )  # fmt: skip
     a, c, e = loss_coefficients_of_components(
         np.ascontiguousarray(waves[..., 0, :]), np.ascontiguousarray(waves[..., 1, :]),
         masses, machine.lamination,
     )  # fmt: skip
-    return 6.0 * a, 36.0 * c, 6.0**1.5 * e
+    order = sector.rotor_order
+    return order * a, order**2 * c, order**1.5 * e
 
 
-def magnet_ripples(
-    model: FieldModel, potential: Array, fine: Array, *, subset: CurrentSubset, per_belt: int
-) -> tuple[Array, Array]:
-    """Return the amplitude of the magnets' ripple at 6 f and at the slots' frequency [T].
-
-    Root mean square over the magnet area; zero where there are no magnets.
+def over_poles(model: FieldModel, b: Array) -> Array:
+    """Return what one rotor pole sees over its period, in its own axes.
 
     Parameters
     ----------
     model : FieldModel
         Equations.
+    b : ndarray, shape (n, ..., elements of all poles, 2)
+        Flux density at n positions that divide one phase belt evenly, in rotor axes [T].
+
+    Returns
+    -------
+    ndarray, shape (..., elements of a pole, 2, poles * n)
+        Turned to the axes of the first pole, south poles with the sign of north poles.
+    """
+    sector, count = model.sector, b.shape[-2] // model.sector.poles
+    if sector.poles == 1:
+        return np.moveaxis(b, 0, -1)
+    pitch = np.pi / sector.pole_pairs
+    parts = []
+    for pole in sector.pole_sequence.tolist():
+        own = b[..., pole * count : (pole + 1) * count, :]
+        c, s = np.cos(pole * pitch), np.sin(pole * pitch)
+        sign = -1.0 if pole % 2 else 1.0
+        x, y = own[..., 0], own[..., 1]
+        parts.append(sign * np.stack((c * x + s * y, c * y - s * x), axis=-1))
+    return np.moveaxis(np.concatenate(parts), 0, -1)
+
+
+def magnet_ripples(
+    machine: Machine, model: FieldModel, potential: Array, fine: Array, subset: CurrentSubset
+) -> tuple[Array, Array]:
+    """Return the amplitude of the magnets' ripple at 6 f and at the slots' frequency [T].
+
+    Root mean square over the magnet area; zero where there are no magnets. Over several poles see
+    `models.losses.belt_waves.ripples_over_poles`.
+
+    Parameters
+    ----------
+    machine : Machine
+    model : FieldModel
+        Its equations.
     potential : ndarray, shape (n, n_d, n_q, size + 1)
         At n positions that divide one phase belt evenly.
     fine : ndarray, shape (2 n, rows, columns, size + 1)
         At twice the positions for a subset of the currents.
     subset : CurrentSubset
-    per_belt : int
-        Slots per pole and phase.
     """
-    system = model.system
+    system, sector = model.system, model.sector
     elements = elements_of(system, "magnet")
     if not len(elements):
         none = np.zeros(potential.shape[1:3])
         return none, none
-    centre = system.elements.place[elements].mean(axis=1, keepdims=True)
-    direction = magnetisation_at(system, elements, centre)[:, 0]
+    one = elements[: len(elements) // sector.poles]
+    weights = system.elements.area[one]
+    centre = system.elements.place[one].mean(axis=1, keepdims=True)
+    direction = magnetisation_at(system, one, centre)[:, 0]
     along, fine_along = (
-        np.einsum("...mc,mc->...m", mean_flux_density(system, a, elements), direction)
+        np.moveaxis(
+            np.einsum(
+                "...mcs,mc->...ms",
+                over_poles(model, mean_flux_density(system, a, elements)),
+                direction,
+            ),
+            -1,
+            0,
+        )
         for a in (potential, fine)
     )
-    return ripples(
-        subset, along, fine_along, per_belt=per_belt, weights=system.elements.area[elements]
+    if sector.poles == 1:
+        return ripples(subset, along, fine_along, per_belt=sector.passings, weights=weights)
+    few, many = (
+        ripples_over_poles(
+            machine, values, weights, is_slotting_apart=machine.family in SLOTTING_APART
+        )[0]
+        for values in (along, fine_along)
     )
+    found = np.maximum(few + subset.carry(many - subset.pick(few)), 0.0)
+    return found, np.zeros_like(found)
 
 
 def lowest_magnet_field(
@@ -282,7 +331,7 @@ def lowest_magnet_field(
     """
     if elements_of(model.system, "magnet").size == 0:
         return machine.magnet.remanence(magnet_temperature)  # nothing opposes what is not there
-    positions = averaging_positions(machine.winding.slots // (6 * machine.pole_pairs))
+    positions = averaging_positions(model.sector.passings)
     factor = factor or Factor(model.system.columns, model.system.rows, model.system.plan)
     solutions = solve_positions(
         model, i_d=i_d, i_q=i_q, rotor_angles=positions, factor=factor,

@@ -12,14 +12,14 @@ from models.field.solve import TOLERANCE, Solution, at_angle, factor_at, solve
 Array = NDArray[np.float64]
 
 
-def averaging_positions(slots_per_belt: int, least: int = 3) -> Array:
+def averaging_positions(passings: int, least: int = 3) -> Array:
     """Return rotor positions over one phase belt that see the slots evenly [electrical rad].
 
-    A count with no common factor with the slots per belt puts the positions at different places
-    of a slot pitch.
+    A count with no common factor with `Sector.passings` (the slots per belt where these are whole)
+    puts the positions at different places of a slot pitch.
     """
     count = least
-    while gcd(count, slots_per_belt) != 1:
+    while gcd(count, passings) != 1:
         count += 1
     return pi / 3.0 * np.arange(count) / count
 

@@ -10,8 +10,8 @@ from models.field.boundary import turned
 from models.field.domain import SideMesh, mesh_section
 from models.field.machine_field import field_model, solve_point
 from models.field.post import flux_density
-from models.field.sizing import Resolution
-from models.geometry.build import section as section_of
+from models.field.sizing import OVER_POLES, Resolution
+from models.geometry.build import sector_section
 from models.machine import Machine
 
 Array = NDArray[np.float64]
@@ -121,7 +121,10 @@ def field_picture(
     The middle third of the air gap has no elements, so nothing is shown there.
     """
     # The mesher is deterministic: these are the nodes the equations are built on.
-    domain = mesh_section(section_of(machine), resolution)
+    section = sector_section(machine)
+    if resolution is None and section.poles > 1:
+        resolution = OVER_POLES
+    domain = mesh_section(section, resolution, poles=section.poles)
     model = field_model(machine, magnet_temperature=magnet_temperature, resolution=resolution)
     point = solve_point(model, i_d, i_q, rotor_angle=rotor_angle)
     system, a = model.system, point.solution.potential

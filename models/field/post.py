@@ -139,8 +139,8 @@ class StatorWaveforms:
     Attributes
     ----------
     radial, tangential : ndarray, shape (..., m, samples)
-        Mean over each element of one phase belt, uniform in time [T]: in the stack, not yet
-        divided by the stacking factor.
+        Mean over each element of one slot pitch of each kind, uniform in time [T]: in the stack,
+        not yet divided by the stacking factor.
     area : ndarray, shape (m,)
         [m^2].
     radius : ndarray, shape (m,)
@@ -159,39 +159,35 @@ def stator_waveforms(model: FieldModel, potential: Array) -> StatorWaveforms:
     Parameters
     ----------
     model : FieldModel
-        Equations; slots per pole divisible by three.
+        Equations.
     potential : ndarray, shape (n, ..., size + 1)
         Vector potential at the n positions k pi / (3 n) [Wb/m].
 
     Notes
     -----
-    The slot pitches are copies of one mesh, and a tooth one phase belt further on sees the same
-    field one sixth of a period later, so n positions give 3 n samples of half a period exactly.
+    The slot pitches are copies of one mesh, and slots of one kind see the same field at other
+    times (`Sector.sixths`), so n positions give 3 n samples of half a period exactly.
     """
-    system = model.system
-    pitches = sum(r.part == "stator_core" for r in system.regions)
-    per_belt = pitches // 3
+    system, sector = model.system, model.sector
     elements = elements_of(system, "stator_core")
-    n = len(potential)
     b = mean_flux_density(system, potential, elements)
     centre = system.elements.place[elements].mean(axis=1)
     angle = np.arctan2(centre[:, 1], centre[:, 0])
     c, s = np.cos(angle), np.sin(angle)
     polar = np.stack((b[..., 0] * c + b[..., 1] * s, b[..., 1] * c - b[..., 0] * s))
-    per_pitch = len(elements) // pitches
-    count = per_belt * per_pitch
-    # (component, position, ..., belt, element)
-    polar = polar.reshape(*polar.shape[:-1], 3, count)
-    half = np.empty((2, *polar.shape[2:-2], count, 3 * n))
-    for belt in range(3):
-        for k in range(n):
-            sample = k - n * belt
-            sign = 1.0 if sample >= 0 else -1.0
-            half[..., sample % (3 * n)] = sign * polar[:, k, ..., belt, :]
+    per_pitch = len(elements) // sector.slots
+    slots, signs = sector.sixths
+    # (component, position, ..., sixth, kind of slot, element of the pitch)
+    seen = polar.reshape(*polar.shape[:-1], sector.slots, per_pitch)[..., slots, :]
+    seen = np.moveaxis(seen * signs[..., None], 1, -1)
+    # (component, ..., kind, element, sixth, position): sixth by sixth half a period
+    half = np.moveaxis(seen, -4, -2)
+    half = half.reshape(*half.shape[:-4], half.shape[-4] * per_pitch, -1)
     full = np.concatenate((half, -half), axis=-1)
+    own = (sector.unlike_slots[:, None] * per_pitch + np.arange(per_pitch)).ravel()
     return StatorWaveforms(
         full[0],
         full[1],
-        system.elements.area[elements[:count]],
-        np.hypot(centre[:count, 0], centre[:count, 1]),
+        system.elements.area[elements[own]],
+        np.hypot(centre[own, 0], centre[own, 1]),
     )

@@ -1,7 +1,5 @@
 """Radial flux density in the air gap, read off solved fields by the annulus' harmonics."""
 
-from math import pi
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,13 +8,13 @@ from models.field.machine_field import FieldModel
 Array = NDArray[np.float64]
 
 ANGLES = 192
-"""Angles over one pole."""
+"""Angles over each pole."""
 
 
 def gap_flux_density(
     model: FieldModel, potential: Array, rotor_angle: Array, *, radius: float
 ) -> Array:
-    """Return the radial flux density in mid gap under one pole, shape (n, ANGLES) [T].
+    """Return the radial flux density in mid gap over the sector, shape (n, poles * ANGLES) [T].
 
     Parameters
     ----------
@@ -31,9 +29,10 @@ def gap_flux_density(
     """
     system = model.system
     gap = system.gap
-    theta = (np.arange(ANGLES) + 0.5) * pi / model.pole_pairs / ANGLES
+    count = model.sector.poles * ANGLES
+    theta = (np.arange(count) + 0.5) * model.sector.angle / count
     wave = np.exp(1j * gap.orders[:, None] * theta)
-    out = np.empty((len(potential), ANGLES))
+    out = np.empty((len(potential), count))
     for k, (a, angle) in enumerate(zip(potential, rotor_angle.tolist())):
         amplitude = gap.radial_flux_density(
             a[system.gap_rotor], a[system.gap_stator], model.mechanical_angle(angle), 0.5

@@ -40,6 +40,11 @@ class Resolution:
     harmonics: int = 30
 
 
+OVER_POLES = Resolution(segments_per_pole=24, largest=3.0)
+"""Resolution of a sector of several poles: there are few slots to a pole, so that 24 segments a
+pole are finer against a slot pitch than 48 are against six slots a pole."""
+
+
 @dataclass(frozen=True, eq=False)
 class SizeField:
     """Element size as the least of sources that grow with distance.

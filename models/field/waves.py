@@ -125,7 +125,7 @@ def torque_wave(
     psi = np.array([model.linkages(a, t) for a, t in zip(potential, angles.tolist())])
     by_linkages = 1.5 * model.pole_pairs * (psi[:, 0] * i_q - psi[:, 1] * i_d)
     # one belt later phase 1 sees minus what phase 2 sees now, two belts later what phase 3 sees
-    length = 2 * model.pole_pairs * model.stack_length
+    length = model.sector.repeats * model.stack_length
     one, two, three = length * (potential @ model.phase_source.T).T
     half = np.concatenate((one, -two, three))
     return TorqueWave(
@@ -165,7 +165,6 @@ def torque_parts(
     i_d: float,
     i_q: float,
     remanence: float,
-    slots_per_belt: int,
     factor: Factor | None = None,
 ) -> tuple[float, float]:
     """Return total and magnet mean torque [N*m] by frozen permeability.
@@ -178,8 +177,6 @@ def torque_parts(
         Currents [A].
     remanence : float
         [T].
-    slots_per_belt : int
-        Slots per pole and phase: chooses the positions to average.
     factor : Factor, optional
         Kept between calls.
 
@@ -191,7 +188,7 @@ def torque_parts(
     """
     system = model.system
     factor = factor or Factor(system.columns, system.rows, system.plan)
-    angles = averaging_positions(slots_per_belt)
+    angles = averaging_positions(model.sector.passings)
     solutions = solve_positions(
         model, i_d=i_d, i_q=i_q, rotor_angles=angles, remanence=remanence, factor=factor
     )
@@ -217,7 +214,6 @@ def torque_split(
     *,
     current_peak: float,
     remanence: float,
-    slots_per_belt: int,
     points: int = 19,
 ) -> TorqueSplit:
     """Return torque against current angle from 0 to 90 degrees in its parts, see `torque_parts`."""
@@ -231,7 +227,6 @@ def torque_split(
                 i_d=-current_peak * sin(gamma),
                 i_q=current_peak * cos(gamma),
                 remanence=remanence,
-                slots_per_belt=slots_per_belt,
                 factor=factor,
             )
             for gamma in angle

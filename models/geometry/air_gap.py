@@ -34,6 +34,25 @@ def carter_factor(opening: float, gap: float, pitch: float) -> float:
     return pitch / (pitch - gamma * gap)
 
 
+def opening_factor(opening: float, gap: float) -> float:
+    """Return how much longer the gap looks in front of a slot opening alone.
+
+    Parameters
+    ----------
+    opening, gap : float
+        [m], both > 0.
+
+    Returns
+    -------
+    float
+        b / (b - gamma delta): Carter's factor of a slot pitch no wider than the opening, so that a
+        plain gap under the teeth and this one before the openings carry the same flux together.
+    """
+    u = 0.5 * opening / gap
+    gamma = 4.0 / pi * (u * atan(u) - log(sqrt(1.0 + u * u)))
+    return opening / (opening - gamma * gap)
+
+
 def carter_factor_approximate(opening: float, gap: float, pitch: float) -> float:
     """Return Carter's factor by the usual approximation, within 0.3 % of the exact form.
 

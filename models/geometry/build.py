@@ -1,12 +1,14 @@
 """From a flat table of parameters to a machine and its section."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from math import pi
 from types import MappingProxyType
 
 from models.errors import InfeasibleDesignError, InvalidInputError
 from models.geometry.families import SHAPES
 from models.geometry.section import Section
+from models.geometry.sector import sector_of
 from models.geometry.stator import build_stator, slot_pitch_regions
 from models.geometry.winding import build_winding
 from models.machine import Machine, ParameterValue
@@ -94,28 +96,47 @@ def complete(
     return table
 
 
-def section(machine: Machine) -> Section:
+def section(machine: Machine, *, poles: int = 1) -> Section:
     """Return the section of one pole: rotor pole on the x axis and the slots over it.
 
-    Where slots per pole are not whole, the stator regions cover one pole rounded up.
+    Parameters
+    ----------
+    machine : Machine
+    poles : int
+        Poles to draw, symmetric about the x axis. Where these do not hold whole slots, the stator
+        regions reach over the end by a part of a slot pitch.
     """
     stator = machine.stator
-    half_pole = pi / (2 * machine.pole_pairs)
-    pitches = -(-stator.slots // (2 * machine.pole_pairs))
+    pole = pi / machine.pole_pairs
+    low = -0.5 * poles * pole
+    pitches = -(-poles * stator.slots // (2 * machine.pole_pairs))
     regions = [
         region
         for k in range(pitches)
         for region in slot_pitch_regions(
             stator,
-            angle=-half_pole + (k + 0.5) * stator.slot_pitch,
+            angle=low + (k + 0.5) * stator.slot_pitch,
             index=k,
             grade=machine.lamination.name,
         )
     ]
+    one_pole = SHAPES[machine.family].regions(machine)
+    rotor = one_pole if poles == 1 else [
+        replace(r.turned(low + (k + 0.5) * pole, is_opposite=(k - poles // 2) % 2 != 0),
+                name=f"{r.name}_{k}")
+        for k in range(poles)
+        for r in one_pole
+    ]  # fmt: skip
     return Section(
-        rotor=tuple(SHAPES[machine.family].regions(machine)),
+        rotor=tuple(rotor),
         stator=tuple(regions),
         pole_pairs=machine.pole_pairs,
         rotor_radius=machine.rotor.outer_radius,
         bore_radius=stator.bore_radius,
+        poles=poles,
     )
+
+
+def sector_section(machine: Machine) -> Section:
+    """Return the section of the smallest part that repeats, see `models.geometry.sector`."""
+    return section(machine, poles=sector_of(machine).poles)

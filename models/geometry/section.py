@@ -3,7 +3,7 @@
 Drawing (SVG, DXF), areas and masses, and the field model's mesh all start here.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import atan, cos, hypot, pi, sin, tan
 
 import numpy as np
@@ -127,6 +127,21 @@ class Region:
     slot: int | None = None
     magnetisation_order: float = 0.0
 
+    def turned(self, angle: float, *, is_opposite: bool = False) -> "Region":
+        """Return the region turned by `angle` [rad]; with the opposite magnetisation if asked."""
+        direction = self.magnetisation
+        if direction is not None:
+            # the direction at a place follows its polar angle by `magnetisation_order` already
+            turn = (1.0 - self.magnetisation_order) * angle + (pi if is_opposite else 0.0)
+            x, y = direction
+            direction = (cos(turn) * x - sin(turn) * y, sin(turn) * x + cos(turn) * y)
+        return replace(
+            self,
+            outline=self.outline.transformed(angle),
+            holes=tuple(hole.transformed(angle) for hole in self.holes),
+            magnetisation=direction,
+        )
+
     def area(self) -> float:
         """Return the net area [m^2]."""
         return self.outline.area() - sum(h.area() for h in self.holes)
@@ -134,21 +149,23 @@ class Region:
 
 @dataclass(frozen=True)
 class Section:
-    """One pole of the machine: rotor pole centred on the x axis, and the stator over it.
+    """Some poles of the machine, symmetric about the x axis: rotor, and the stator over them.
 
-    The rotor pole spans -pi/(2p)..pi/(2p) with its north d axis on the x axis. The stator
-    covers the same angle in whole slot pitches where slots per pole are whole: slot pitch k
-    (k = 0 .. slots_per_pole - 1) is centred on its slot at angle
-    -pi/(2p) + (k + 1/2) * slot_pitch.
+    One pole spans -pi/(2p)..pi/(2p) with its north d axis on the x axis. The stator covers the
+    same angle in whole slot pitches where slots per pole are whole: slot pitch k
+    (k = 0 .. slots - 1) is centred on its slot, the first half a slot pitch inside the low end.
+    Of several poles, number `poles` // 2 from the low end is a north pole.
 
     Attributes
     ----------
     rotor, stator : tuple of Region
-        Regions of one rotor pole, and of the stator over it.
+        Regions of the rotor poles, pole after pole, and of the stator over them.
     pole_pairs : int
         Pole pairs of the machine.
     rotor_radius, bore_radius : float
         Bounds of the air gap [m].
+    poles : int
+        Poles covered.
     """
 
     rotor: tuple[Region, ...]
@@ -156,3 +173,14 @@ class Section:
     pole_pairs: int
     rotor_radius: float
     bore_radius: float
+    poles: int = 1
+
+    @property
+    def half_angle(self) -> float:
+        """Half of the angle covered [rad]."""
+        return self.poles * pi / (2 * self.pole_pairs)
+
+    @property
+    def north_axis(self) -> float:
+        """Angle of the d axis of the north pole nearest the x axis [rad]."""
+        return 0.0 if self.poles % 2 else pi / (2 * self.pole_pairs)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from models.losses.belt_waves import belt_order
 from models.losses.layers import layered_magnet_loss
 from models.losses.magnet import magnet_loss, magnet_skin_depth, piece_sides, slot_order
 from models.losses.rotor_surface import surface_loss_coefficients
@@ -25,14 +26,15 @@ class EddyLoss:
 
 
 EddyLossOf = Callable[[Machine, ArrayLike, ArrayLike], EddyLoss]
-"""From a machine, the ripple of the flux density in its magnets at six times electrical frequency
-[T] and the electrical frequency [Hz] to the losses."""
+"""From a machine, the ripple of the flux density in its magnets at `belt_order` (six) times
+electrical frequency [T] and the electrical frequency [Hz] to the losses."""
 
 
 def magnets_only(machine: Machine, ripple: ArrayLike, frequency: ArrayLike) -> EddyLoss:
     """Return the loss of buried magnets; there is no sleeve."""
     is_layered = isinstance(machine.rotor, LayeredRotor)
-    loss = (layered_magnet_loss if is_layered else magnet_loss)(machine, ripple, frequency)
+    one = layered_magnet_loss if is_layered else magnet_loss
+    loss = one(machine, ripple, frequency, order=belt_order(machine))
     return EddyLoss(loss, np.zeros_like(loss))
 
 
@@ -55,6 +57,9 @@ EDDY_LOSS: Mapping[str, EddyLossOf] = {
     "reluctance": magnets_only,
     "surface": magnets_and_sleeve,
 }
+
+SLOTTING_APART = frozenset({"surface"})
+"""Families whose eddy loss counts what slots do to the magnets' own field by itself."""
 
 RotorIronOf = Callable[[Machine, Array, Array], tuple[Array, Array, Array]]
 """From a machine, current amplitudes [A] and flux linkage amplitudes [Wb] to the coefficients of

@@ -10,7 +10,7 @@ Array = NDArray[np.float64]
 
 
 def layered_magnet_loss(
-    machine: Machine, ripple: ArrayLike, frequency: ArrayLike, *, order: int = BELT_ORDER
+    machine: Machine, ripple: ArrayLike, frequency: ArrayLike, *, order: float = BELT_ORDER
 ) -> Array:
     """Return the eddy-current loss of all magnets [W], summed over the barriers.
 
@@ -23,7 +23,7 @@ def layered_magnet_loss(
         all magnets.
     frequency : array_like
         Electrical frequency [Hz], broadcast with `ripple`.
-    order : int
+    order : float
         Ripple frequency over electrical frequency.
 
     Notes

@@ -17,7 +17,7 @@ Array = NDArray[np.float64]
 _ODD = np.arange(1.0, 40.0, 2.0)
 
 BELT_ORDER = 6
-"""Order of the lowest field harmonic that the rotor of a three-phase machine sees."""
+"""Order of the lowest field harmonic that the rotor sees with whole slots per pole and phase."""
 
 
 def torsion_constant(side: ArrayLike, other: ArrayLike) -> Array:
@@ -175,12 +175,12 @@ def piece_sides(machine: Machine) -> tuple[float, float]:
     return r.magnet_width / r.magnet_width_segments, machine.stack_length / r.magnet_axial_segments
 
 
-def slot_order(machine: Machine) -> int:
+def slot_order(machine: Machine) -> float:
     """Return the order of the lowest slot harmonic seen by the rotor, slots per pole pair."""
-    return machine.stator.slots // machine.pole_pairs
+    return machine.stator.slots / machine.pole_pairs
 
 
-def loss_per_ripple(machine: Machine, frequency: ArrayLike, *, order: int = BELT_ORDER) -> Array:
+def loss_per_ripple(machine: Machine, frequency: ArrayLike, *, order: float = BELT_ORDER) -> Array:
     """Return the eddy-current loss of all magnets for a ripple of 1 T.
 
     Parameters
@@ -189,7 +189,7 @@ def loss_per_ripple(machine: Machine, frequency: ArrayLike, *, order: int = BELT
         The machine; pieces along the stack and across the leg count.
     frequency : array_like, shape (...)
         Electrical frequency [Hz], >= 0.
-    order : int
+    order : float
         Ripple frequency over electrical frequency.
 
     Returns
@@ -216,7 +216,7 @@ def loss_per_ripple(machine: Machine, frequency: ArrayLike, *, order: int = BELT
 
 
 def magnet_loss(
-    machine: Machine, ripple: ArrayLike, frequency: ArrayLike, *, order: int = BELT_ORDER
+    machine: Machine, ripple: ArrayLike, frequency: ArrayLike, *, order: float = BELT_ORDER
 ) -> Array:
     """Return the eddy-current loss of all magnets [W] from one harmonic of their field.
 
@@ -228,7 +228,7 @@ def magnet_loss(
         Peak flux-density ripple in the magnets at `order` times electrical frequency [T].
     frequency : array_like
         Electrical frequency [Hz], broadcast with `ripple`.
-    order : int
+    order : float
         Six (phase belts), or `slot_order` (slot harmonics); losses of different orders add.
 
     Returns

@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.geometry.air_gap import carter_factor
+from models.geometry.sector import sector_of
+from models.losses.belt_waves import belt_order, wave_shares
 from models.losses.magnet import (
-    BELT_ORDER,
     block_reduction,
     magnet_skin_depth,
     torsion_constant,
@@ -80,19 +81,21 @@ def surface_magnet_loss(machine: Machine, ripple: ArrayLike, frequency: ArrayLik
     machine : Machine
         A machine with a surface rotor; pieces along the stack and around the arc count.
     ripple : array_like
-        Peak flux-density ripple at six times electrical frequency, root mean square over the
-        magnets' volume [T].
+        Peak flux-density ripple at `belt_order` times electrical frequency, root mean square over
+        the magnets' volume [T].
     frequency : array_like
         Electrical frequency [Hz], broadcast with `ripple`.
 
     Notes
     -----
     Phase-belt ripple as a wave of 6 p periods around the rotor (it is the mean of orders 5 p and
-    7 p), slot ripple (`slot_ripple`) of as many periods as slots, stronger towards the bore as
-    cosh(k y) above the rotor iron. Each piece is a strip under the wave (`wave_reduction`), with
-    the end effect of a block (torsion analogy) and skin effect of loops that are no wider than half
-    a wave. Converter harmonics are not in it. No outside check is known for the sum; its parts are
-    closed forms, and narrow pieces give `models.losses.magnet.block_loss` exactly.
+    7 p); where slots per pole and phase are not whole it is shared out among the winding's own
+    waves, each with its wavelength and frequency (`models.losses.belt_waves`). Slot ripple
+    (`slot_ripple`) of as many periods as slots, stronger towards the bore as cosh(k y) above the
+    rotor iron. Each piece is a strip under the wave (`wave_reduction`), with the end effect of a
+    block (torsion analogy) and skin effect of loops that are no wider than half a wave. Converter
+    harmonics are not in it. No outside check is known for the sum; its parts are closed forms, and
+    narrow pieces give `models.losses.magnet.block_loss` exactly.
     """
     r, magnet = rotor_as(machine, SurfaceRotor), machine.magnet
     width = r.arc_length / r.magnet_width_segments
@@ -102,8 +105,8 @@ def surface_magnet_loss(machine: Machine, ripple: ArrayLike, frequency: ArrayLik
     unique, where = np.unique(f, return_inverse=True)
     height = r.magnet_thickness
     total = np.zeros(np.broadcast_shapes(np.shape(ripple), f.shape))
-    for order, amplitude in ((BELT_ORDER, np.asarray(ripple)), _slot_wave(machine)):
-        number = order * machine.pole_pairs / r.magnet_radius
+    for order, periods, amplitude in (*_belt_waves(machine, ripple), _slot_wave(machine)):
+        number = periods / r.magnet_radius
         loop = min(width, pi / number)  # an eddy loop is no wider than half a wave
         rate = 2.0 * pi * order * f * amplitude
         strip = rate**2 / (2.0 * magnet.resistivity) * width**3 * length * height / 12.0
@@ -115,13 +118,34 @@ def surface_magnet_loss(machine: Machine, ripple: ArrayLike, frequency: ArrayLik
     return np.asarray(total)
 
 
-def _slot_wave(machine: Machine) -> tuple[float, Array]:
-    """Return order over electrical frequency and root mean square over the magnets' height."""
+Wave = tuple[float, float, Array]
+"""Order over electrical frequency, periods round the rotor, root mean square over height [T]."""
+
+
+def _belt_waves(machine: Machine, ripple: ArrayLike) -> list[Wave]:
+    """Return the winding's waves in the magnets that make up a ripple."""
+    r, total = rotor_as(machine, SurfaceRotor), np.asarray(ripple, dtype=float)
+    stated = belt_order(machine)
+    if sector_of(machine).poles == 1:
+        return [(stated, stated * machine.pole_pairs, total)]
+    radius = r.magnet_radius - r.magnet_thickness
+    waves = wave_shares(machine, iron_radius=radius, height=r.magnet_thickness)
+    return [
+        (order, number * radius, stated * share * total)
+        for order, number, share in zip(
+            waves.order.tolist(), waves.wave_number.tolist(), waves.per_current.tolist()
+        )
+    ]
+
+
+def _slot_wave(machine: Machine) -> Wave:
+    """Return the wave of the slots in the magnets' own field."""
     r = rotor_as(machine, SurfaceRotor)
     slots = machine.stator.slots
     x = 2.0 * slots / r.magnet_radius * r.magnet_thickness
     mean_square = 0.5 * (1.0 + sinh(x) / x) if x < 500.0 else 0.0
-    return slots / machine.pole_pairs, np.asarray(slot_ripple(machine) * sqrt(mean_square))
+    size = np.asarray(slot_ripple(machine) * sqrt(mean_square))
+    return slots / machine.pole_pairs, float(slots), size
 
 
 def sleeve_loss(machine: Machine, ripple: ArrayLike, frequency: ArrayLike) -> Array:
@@ -155,11 +179,16 @@ def sleeve_loss(machine: Machine, ripple: ArrayLike, frequency: ArrayLike) -> Ar
     share = 2.0 * machine.pole_pairs * r.arc_half_angle / pi
     slots = machine.stator.slots
     height = r.magnet_thickness + 0.5 * r.sleeve_thickness
-    for order, amplitude, covered in (
-        (BELT_ORDER, belt * _face_over_mean(machine, BELT_ORDER * machine.pole_pairs), 1.0),
-        (slots / machine.pole_pairs, slot_ripple(machine) * cosh(slots / radius * height), share),
+    idle = slot_ripple(machine) * cosh(slots / radius * height)
+    waves = [
+        (order, periods, size * _face_over_mean(machine, periods), 1.0)
+        for order, periods, size in _belt_waves(machine, belt)
+    ]
+    for order, periods, amplitude, covered in (
+        *waves,
+        (slots / machine.pole_pairs, float(slots), np.asarray(idle), share),
     ):
-        number = order * machine.pole_pairs / radius
+        number = periods / radius
         field = 2.0 * pi * order * f * amplitude / number
         half = 0.5 * number * machine.stack_length
         ends = 1.0 - np.tanh(half) / half
@@ -167,8 +196,8 @@ def sleeve_loss(machine: Machine, ripple: ArrayLike, frequency: ArrayLike) -> Ar
     return np.asarray(out)
 
 
-def _face_over_mean(machine: Machine, order: int) -> float:
+def _face_over_mean(machine: Machine, periods: float) -> float:
     """Return a wave's size at the magnets' face over its root mean square in them."""
     r = rotor_as(machine, SurfaceRotor)
-    x = 2.0 * order / r.magnet_radius * r.magnet_thickness
+    x = 2.0 * periods / r.magnet_radius * r.magnet_thickness
     return sqrt(2.0 * cosh(0.5 * x) ** 2 / (1.0 + sinh(x) / x)) if x < 500.0 else sqrt(x)

@@ -77,9 +77,9 @@ def noise_metrics(
         out |= _ripple(machine, followed, wave, still, at)
         out["breathing_pressure"] = pressure.breathing
         if _is_known("radial_pressure", machine.family):
-            out["radial_pressure"] = pressure.at_pole_order
+            out["radial_pressure"] = pressure.at_bending_order
     elif (known := gap_pressure(machine, model, **at)) is not None:
-        out["radial_pressure"] = known.at_pole_order
+        out["radial_pressure"] = known.at_bending_order
     return out
 
 

@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 
 from models.control.surface import Array
 from models.duty import Duty
+from models.losses.belt_waves import belt_order
 from models.losses.copper import resistance_ratios, winding_shares
 from models.losses.families import EDDY_LOSS, EddyLoss
-from models.losses.magnet import BELT_ORDER, slot_order
+from models.losses.magnet import slot_order
 from models.losses.mechanical import MechanicalLoss, mechanical_loss
 from models.machine import Machine
 from models.mechanical.mass import Masses
@@ -43,8 +44,8 @@ class SpeedFactors:
     opening : ndarray
         What of the rise arises in the third of the slots nearest to their opening, over R_dc.
     eddy, slot_eddy : EddyLoss
-        Loss in rotor parts for a ripple of 1 T at six times electrical frequency and at that of
-        the slots [W/T^2]; it grows with the square of the ripple.
+        Loss in rotor parts for a ripple of 1 T at `belt_order` times electrical frequency and at
+        that of the slots [W/T^2]; it grows with the square of the ripple.
     idle_eddy : EddyLoss
         Loss in rotor parts that does not depend on the ripple [W].
     friction : MechanicalLoss
@@ -98,10 +99,10 @@ class SpeedFactors:
 
 
 def _eddy(machine: Machine, frequency: Array) -> tuple[EddyLoss, EddyLoss, EddyLoss]:
-    """Return eddy losses for 1 T at 6 f, for 1 T at the slots' frequency, and without ripple."""
+    """Return eddy losses for 1 T of the belts, for 1 T of the slots, and without ripple."""
     loss, n = EDDY_LOSS[machine.family], frequency.size
-    # The families' formulas take a ripple at six times their frequency.
-    both = np.concatenate([frequency, frequency * (slot_order(machine) / BELT_ORDER)])
+    # The families' formulas take a ripple at `belt_order` times their frequency.
+    both = np.concatenate([frequency, frequency * (slot_order(machine) / belt_order(machine))])
     one = loss(machine, np.ones_like(both), both)
     belt, slots = EddyLoss(one.magnet[:n], one.sleeve[:n]), EddyLoss(one.magnet[n:], one.sleeve[n:])
     none = np.zeros_like(frequency)

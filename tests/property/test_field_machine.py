@@ -109,7 +109,7 @@ def test_field_derivative_by_remanence(demo):
 
 def test_field_torque_parts_add_up_and_magnets_alone_without_current(demo):
     current = peak_current(demo.machine)
-    arguments = {"remanence": demo.model.remanence, "slots_per_belt": 2}
+    arguments = {"remanence": demo.model.remanence}
     total, magnet = torque_parts(demo.model, i_d=0.0, i_q=0.02 * current, **arguments)
     # no reluctance torque without d current and without saturation
     assert magnet == pytest.approx(total, rel=3e-2)

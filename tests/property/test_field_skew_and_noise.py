@@ -53,7 +53,7 @@ def test_network_and_field_agree_on_the_wave_of_pole_order(straight: FieldMagnet
     at = {"i_d": -200.0, "i_q": 250.0, "magnet_temperature": HOT}
     network = CircuitModel.of(machine()).radial_pressure(**at)
     field = straight.radial_pressure(**at)
-    assert network.at_pole_order == pytest.approx(field.at_pole_order, rel=0.15)
+    assert network.at_bending_order == pytest.approx(field.at_bending_order, rel=0.15)
     assert network.dominant(3)[0][:2] == field.dominant(3)[0][:2]
     mean = [float(p.amplitude[0, p.time_orders == 0][0]) for p in (network, field)]
     assert mean[0] == pytest.approx(mean[1], rel=0.05)

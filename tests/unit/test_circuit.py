@@ -185,7 +185,7 @@ def test_magnets_lose_field_against_negative_d_current(
     circuit: Circuit, solution: Solution
 ) -> None:
     field = magnet_flux_density(circuit, solution)
-    lowest = field.min(axis=(0, 3))[:, 0]
+    lowest = field.min(axis=(0, 3, 4))[:, 0]
     assert np.all(np.diff(lowest) > 0.0)
     assert lowest[-1] < solution.remanence
 

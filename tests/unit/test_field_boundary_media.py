@@ -71,7 +71,7 @@ def test_winding_that_is_not_antiperiodic_is_refused():
     belts = np.zeros((3, 24))
     for slot in range(24):
         belts[slot % 3, slot] = 1.0
-    with pytest.raises(InvalidInputError, match="opposite currents"):
+    with pytest.raises(InvalidInputError, match="repeats over 2"):
         model_of_section(
             published_surface_machine(), media={}, slot_phases=belts, conductors=1.0,
             stack_length=0.035, remanence=0.0,

@@ -7,6 +7,8 @@ import pytest
 
 from models.circuit.model import CircuitModel
 from models.constants import MU0
+from models.geometry.sector import Sector, sector_of_winding
+from models.geometry.star_of_slots import layout
 from models.mechanical.mass import masses
 from models.mechanical.ring_modes import ring_frequency, stator_frequency, thick_factor
 from models.radial_pressure import radial_pressure
@@ -22,13 +24,19 @@ def field(
     return sum(b * np.cos(nu * theta - k * time[:, None]) for nu, (b, k) in amplitudes.items())
 
 
+def belts(pole_pairs: int) -> Sector:
+    """The sector of two slots per pole and phase."""
+    slots = 12 * pole_pairs
+    return sector_of_winding(layout(slots, pole_pairs, 2, 6), pole_pairs)
+
+
 def test_one_wave_of_field_makes_mean_and_pole_order() -> None:
     """B^2 cos^2 = B^2/2 (1 + cos 2(..)): one wave of twice the order, as large as the mean."""
-    got = radial_pressure(field({1: (0.9, 1.0)}, 6), pole_pairs=4)
+    got = radial_pressure(field({1: (0.9, 1.0)}, 6), belts(4))
     half = 0.9**2 / (4.0 * MU0)
     zero = int(np.flatnonzero(got.time_orders == 0)[0])
     assert got.amplitude[0, zero] == pytest.approx(half, rel=1e-12)
-    assert got.at_pole_order == pytest.approx(half, rel=1e-12)
+    assert got.at_bending_order == pytest.approx(half, rel=1e-12)
     assert got.dominant(1) == [(8, 2, pytest.approx(half))]
     assert got.breathing == pytest.approx(0.0, abs=1e-6)
 
@@ -36,7 +44,7 @@ def test_one_wave_of_field_makes_mean_and_pole_order() -> None:
 def test_two_waves_beat_as_sum_and_difference() -> None:
     """Rotor wave (5, 5 w) and stator wave (-5, w) make the standing order 0 at 6 w: b1 b2/(2 mu0),
     and (10, 4 w) as large; the stator belt's backward fifth is the classic origin of 6 f."""
-    got = radial_pressure(field({1: (0.0, 1.0), 5: (0.3, 5.0), -5: (0.2, 1.0)}, 6), pole_pairs=2)
+    got = radial_pressure(field({1: (0.0, 1.0), 5: (0.3, 5.0), -5: (0.2, 1.0)}, 6), belts(2))
     beat = 0.3 * 0.2 / (2.0 * MU0)
     assert got.breathing == pytest.approx(beat, rel=1e-9)
     six = int(np.flatnonzero(got.time_orders == 6)[0])
@@ -51,7 +59,7 @@ def test_network_gives_the_pole_order_of_its_own_fundamental() -> None:
         m = machine(magnet_thickness=thickness)
         got = CircuitModel.of(m).radial_pressure(i_d=0.0, i_q=0.0, magnet_temperature=20.0)
         assert got.dominant(1)[0][:2] == (8, 2)
-        made.append(got.at_pole_order)
+        made.append(got.at_bending_order)
     assert 2e4 < made[0] < made[1] < 3e5
 
 

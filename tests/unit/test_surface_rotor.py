@@ -256,18 +256,6 @@ def test_opposing_current_weakens_the_magnets(model: CircuitModel) -> None:
     assert weak < strong
 
 
-@pytest.mark.parametrize("name", ["circuit", "field"])
-@pytest.mark.parametrize(("slots", "poles"), [(12, 10), (30, 4), (36, 8)])
-def test_fractional_windings_are_refused_by_name(name: str, slots: int, poles: int) -> None:
-    duty = load(DEMO).duty
-    outcome = evaluate(
-        {"slots": slots, "poles": poles, "conductor": "round", "parallel_paths": 1,
-         "turns_per_coil": 8, "shaft_ratio": 0.4},
-        duty, family="surface", model=name,
-    )  # fmt: skip
-    assert (outcome.status, outcome.reason) == ("infeasible", "fractional_slots")
-
-
 @pytest.mark.parametrize(("slots", "poles"), [(36, 4), (36, 6), (48, 8), (60, 10), (72, 12)])
 def test_four_to_twelve_poles_go_through_the_door(slots: int, poles: int) -> None:
     outcome = evaluate(

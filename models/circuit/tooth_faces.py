@@ -1,0 +1,255 @@
+"""Faces and tips of the teeth in the network.
+
+Where there are several slots to a pole, one node on a tooth's centre line and those in front of
+the openings beside it follow the field. A tooth that is wide against a pole, as in tooth-coil
+windings, sees the field change along its face: it has nodes every few degrees and two on its
+edges. The openings' lengthening of the gap then acts in front of them alone.
+"""
+
+import itertools
+from dataclasses import dataclass
+from math import asin, atan2, ceil, degrees, log, pi, radians, tan
+
+import numpy as np
+
+from models.circuit.network import Array, Between, NetworkBuilder, Place, centre_gradient
+from models.geometry.sector import Sector
+from models.geometry.stator import tooth_width
+from models.machine import Machine, Stator
+
+WIDE_PITCH = 45.0
+"""Slot pitch from which on a tooth counts as wide [electrical degrees]."""
+FACE_STEP = 12.0
+"""Largest step between nodes on a wide face [electrical degrees]."""
+
+
+LEAST_OVERHANG = 0.97
+"""Root over face of a tooth above which the tip does not count as hanging over the slot."""
+CONSTRICTION_TERMS = 200
+
+
+@dataclass(frozen=True, eq=False)
+class Faces:
+    """Nodes on the faces of all teeth of a sector.
+
+    Attributes
+    ----------
+    nodes : tuple of int
+        Tooth after tooth (tooth k follows slot k), each in order of angle.
+    angles : ndarray
+        Their angles at rotor angle zero [rad].
+    places : tuple of float
+        Of a tooth's nodes along its face, from its centre line [m]: one on it, or from edge to
+        edge.
+    opening_half_angle : float
+        Half the angle of an opening [rad] where edges have nodes, else 0.
+    """
+
+    nodes: tuple[int, ...]
+    angles: Array
+    places: tuple[float, ...]
+    opening_half_angle: float
+
+    def of_tooth(self, number: int) -> tuple[int, ...]:
+        """Return the nodes of a tooth."""
+        count = len(self.places)
+        return self.nodes[number * count : (number + 1) * count]
+
+
+def lay_faces(builder: NetworkBuilder, machine: Machine, sector: Sector) -> Faces:
+    """Add the nodes on the faces of the teeth."""
+    stator, m = machine.stator, sector.slots
+    pitch = stator.slot_pitch
+    axes = (np.arange(m) + 1.0 - 0.5 * m) * pitch
+    # whole slots per pole and phase keep the few nodes their network was tried with
+    if sector.poles == 1 or degrees(sector.pole_pairs * pitch) < WIDE_PITCH:
+        nodes = tuple(builder.node(f"tooth {k} face") for k in range(m))
+        return Faces(nodes, np.asarray(axes, dtype=np.float64), (0.0,), 0.0)
+    half_opening = asin(0.5 * stator.slot_opening / stator.bore_radius)
+    edge, root = _half_widths(stator)
+    step = radians(FACE_STEP) / sector.pole_pairs * stator.bore_radius
+    shank = np.linspace(-root, root, max(2, ceil(2.0 * root / step)) + 1).tolist()
+    over = np.linspace(root, edge, max(2, ceil((edge - root) / step)) + 1).tolist()[1:]
+    over = over if edge > root else []
+    places = (*(-x for x in reversed(over)), *shank, *over)
+    nodes = tuple(builder.node(f"tooth {k} face {n}") for k in range(m) for n in range(len(places)))
+    angles: Array = axes[:, None] + np.array(places) * (0.5 * pitch - half_opening) / edge
+    return Faces(nodes, angles.ravel(), places, half_opening)
+
+
+def _half_widths(stator: Stator) -> tuple[float, float]:
+    """Return half of the widths [m] of a tooth's face and of its root, which is not wider."""
+    edge = 0.5 * (stator.bore_radius * stator.slot_pitch - stator.slot_opening)
+    root = 0.5 * tooth_width(stator, stator.body_inner_radius)
+    return edge, root if root < LEAST_OVERHANG * edge else edge
+
+
+def shank_depth(stator: Stator) -> float:
+    """Return how deep behind its root a wide tooth's field is not yet even [m].
+
+    Half its width there, as far as what differs over the width reaches, and at most half the slot.
+    """
+    return min(_half_widths(stator)[1], 0.5 * stator.body_height)
+
+
+def opening_row(faces: Faces, opening: int, number: int, sector: Sector) -> list[tuple[int, float]]:
+    """Return the mean potential over the opening of a slot as (node, weight) pairs.
+
+    Where the edges of the teeth have nodes, the potential is linear from them to the slot's axis
+    and the slot's current crosses the opening evenly; taken through the axis alone it would leak
+    half as much again in front of a narrow opening.
+    """
+    if faces.opening_half_angle == 0.0:
+        return [(opening, 1.0)]
+    # tooth k follows slot k: the tooth before the first slot is the last, seen past the end
+    sign = 1.0 if number > 0 else sector.sign
+    low, high = faces.of_tooth((number - 1) % sector.slots)[-1], faces.of_tooth(number)[0]
+    return [(low, 0.25 * sign), (opening, 0.5), (high, 0.25)]
+
+
+def opening_permeance(stator: Stator, *, is_wide: bool = True) -> float:
+    """Return the specific permeance between a slot's body and its opening at the bore.
+
+    Straight part and wedge by straight lines across, and under wide teeth `constriction`.
+    """
+    body, opening = stator.slot_width_inner, stator.slot_opening
+    across = stator.tip_height / opening
+    across += stator.wedge_height / (body - opening) * log(body / opening)
+    return across + constriction(stator) if is_wide else across
+
+
+def constriction(stator: Stator) -> float:
+    """Return what the narrowing from slot body to opening adds to the slot's permeance.
+
+    Notes
+    -----
+    Below flat shoulders the leakage flux bends towards the opening. In a rectangle of width b and
+    height h with uniform current, iron round it and an even field in the opening b_o, the
+    potential is the parabola over the height and cosines over the width, which sum to
+    sum_n sinc^2(n b_o / b) / (pi n tanh(2 pi n h / b)), sinc(x) = sin(pi x) / (pi x); the mean over
+    the slot is not changed. Shoulders that rise by an angle a leave a part of it,
+    pi (1 / (pi - 2 a) - tan(a) / 2): arcs between both shoulders over straight lines, which the
+    term of the wedge counts already. Wide slots only: beside a slot that is narrow against the
+    gap's field the network was found right without it.
+    """
+    width, opening = stator.slot_width_inner, stator.slot_opening
+    n = np.arange(1, CONSTRICTION_TERMS + 1)
+    terms = np.sinc(n * opening / width) ** 2 / (
+        pi * n * np.tanh(2.0 * pi * n * stator.body_height / width)
+    )
+    rise = atan2(stator.wedge_height, 0.5 * (width - opening))
+    part = pi * (1.0 / (pi - 2.0 * rise) - 0.5 * tan(rise))
+    return float(np.sum(terms)) * max(part, 0.0)
+
+
+def add_narrow_tip(
+    builder: NetworkBuilder,
+    stator: Stator,
+    faces: Faces,
+    number: int,
+    openings: tuple[int, int],
+    top: tuple[int, int],
+    sign: float,
+) -> None:
+    """Add the tip of a tooth as two quadrilaterals beside its centre line.
+
+    Parameters
+    ----------
+    builder : NetworkBuilder
+    stator : Stator
+    faces : Faces
+    number : int
+        The tooth, between slot `number` and the next.
+    openings, top : tuple of 2 int
+        Nodes at the openings and at the tops of the slots beside it.
+    sign : float
+        Of the second of each: -1 where it lies beyond the sector.
+
+    Notes
+    -----
+    They carry the tooth's radial flux and, across it, the leakage that passes from slot to slot
+    through the openings and along the gap; the openings' nodes stand for the tooth's edges. The
+    potential on the centre line below the tip is the mean of the slot tops beside it.
+    """
+    edge = 0.5 * (stator.bore_radius * stator.slot_pitch - stator.slot_opening)
+    root = 0.5 * tooth_width(stator, stator.body_inner_radius)
+    height = stator.tip_height + stator.wedge_height
+    left, right = top
+    (centre,) = faces.of_tooth(number)
+    rows, area = centre_gradient(((edge, 0.0), (0.0, 0.0), (0.0, height), (root, height)))
+    for outer, own, other, s_outer, s_own, s_other in (
+        (openings[0], left, right, 1.0, 1.0, sign),
+        (openings[1], right, left, sign, sign, 1.0),
+    ):
+        cells = [
+            [
+                (outer, s_outer * g[0]),
+                (centre, g[1]),
+                (own, s_own * (0.5 * g[2] + g[3])),
+                (other, s_other * 0.5 * g[2]),
+            ]
+            for g in rows
+        ]
+        builder.iron("tip", area, cells[0], cells[1])
+
+
+def add_wide_tip(
+    builder: NetworkBuilder,
+    stator: Stator,
+    faces: Faces,
+    number: int,
+    openings: tuple[int, int],
+    top: tuple[int, int],
+    sign: float,
+) -> None:
+    """Add the tip of a wide tooth as a row of quadrilaterals under its face.
+
+    Parameters
+    ----------
+    builder, stator, faces, number, openings, top, sign
+        As for `add_narrow_tip`.
+
+    Notes
+    -----
+    Over the shank they end at its root, on nodes of their own; from there to `shank_depth` a second
+    row leads to where the potential is linear between the slot tops, so that flux which crosses
+    the tooth is not held in the tip. On either side the tip hangs over the slot and carries its
+    flux along the face; its lower side is the slot's wall, where the potential goes from that of
+    the edge to that of the slot's top as the leakage crosses: over the straight part of the opening
+    first, then evenly.
+    """
+    _, root = _half_widths(stator)
+    edge = faces.places[-1]
+    straight = stator.tip_height / stator.slot_opening / opening_permeance(stator)
+    face = faces.of_tooth(number)
+    height = stator.tip_height + stator.wedge_height
+    depth = shank_depth(stator)
+    wide = 0.5 * tooth_width(stator, stator.body_inner_radius + depth) / root
+    on_root = [x for x in faces.places if abs(x) < root * (1.0 - 1e-9)]
+    inner = {x: builder.node(f"tooth {number} root {k}") for k, x in enumerate(on_root)}
+
+    def below(x: float) -> Between:
+        """Place on the lower side of the tip over a place of its face."""
+        if x in inner:
+            return Between(((inner[x], 1.0),), x, height)
+        # over the slot, or where its wall begins
+        node, side_sign = (top[0], 1.0) if x < 0.0 else (top[1], sign)
+        if abs(x) <= root * (1.0 + 1e-9):
+            return Between(((node, side_sign),), x, height)
+        inward = (edge - abs(x)) / (edge - root)
+        at_edge = (1.0 - inward) * (1.0 - straight)
+        own = (face[0 if x < 0.0 else -1], at_edge)
+        y = stator.tip_height + inward * stator.wedge_height
+        return Between((own, (node, side_sign * (1.0 - at_edge))), x, y)
+
+    def deep(x: float) -> Between:
+        """Place at the end of the second row."""
+        share = 0.5 + 0.5 * x / root
+        parts = ((top[0], 1.0 - share), (top[1], sign * share))
+        return Between(tuple(t for t in parts if abs(t[1]) > 1e-9), x * wide, height + depth)
+
+    for (low, a), (high, b) in itertools.pairwise(zip(faces.places, face)):
+        over = (Place(a, low, 0.0), Place(b, high, 0.0))
+        builder.iron_quad("tip", [*over, below(high), below(low)])
+        if abs(0.5 * (low + high)) < root:
+            builder.iron_quad("tip", [below(low), below(high), deep(high), deep(low)])
