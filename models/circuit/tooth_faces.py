@@ -19,7 +19,7 @@ from models.machine import Machine, Stator
 
 WIDE_PITCH = 45.0
 """Slot pitch from which on a tooth counts as wide [electrical degrees]."""
-FACE_STEP = 12.0
+FACE_STEP = 20.0
 """Largest step between nodes on a wide face [electrical degrees]."""
 
 
