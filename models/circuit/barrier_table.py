@@ -9,8 +9,6 @@ import itertools
 from dataclasses import dataclass
 from math import atan2, cos, dist, hypot, pi, sin
 
-import numpy as np
-
 from models.circuit.barrier_faces import (
     PARTS,
     Point,
