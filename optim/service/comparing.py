@@ -58,11 +58,16 @@ def compare(first: Design, second: Design, *, study: Study, store: Store | None)
     store : Store or None
         Spares the evaluation of designs known under this duty.
     """
-    a, b = first.parameters, second.parameters
+    return comparison(assess(first, study, store), assess(second, study, store), study=study)
+
+
+def comparison(first: Assessment, second: Assessment, *, study: Study) -> Comparison:
+    """Return what two designs that were assessed under one study have and differ in."""
+    a, b = first.design.parameters, second.design.parameters
     return Comparison(
         study=study,
-        first=assess(first, study, store),
-        second=assess(second, study, store),
+        first=first,
+        second=second,
         differing={name: (a[name], b[name]) for name in a if name in b and a[name] != b[name]},
         alone={n: (a.get(n), b.get(n)) for n in (*a, *b) if (n in a) != (n in b)},
     )

@@ -225,14 +225,23 @@ def assess(design: Design, study: Study, store: Store | None = None) -> Assessme
 
     A design that the store knows under the same duty is not evaluated again.
     """
-    key = design_key(design.family, design.parameters, duty=study.duty, model=design.model)
-    known = store.find(key, run_id=design.run_id) if store is not None else None
-    if known is not None and known.evaluation.status != "failed":
-        evaluation = known.evaluation
-    else:
+    evaluation = known_evaluation(design, study, store) if store is not None else None
+    if evaluation is None:
         evaluation = evaluate(
             design.parameters, study.duty, family=design.family, model=design.model
         )
+    return judged(design, evaluation, study)
+
+
+def known_evaluation(design: Design, study: Study, store: Store) -> Evaluation | None:
+    """Return the stored evaluation of a design at a study's duty, None where it is to be made."""
+    key = design_key(design.family, design.parameters, duty=study.duty, model=design.model)
+    known = store.find(key, run_id=design.run_id)
+    return known.evaluation if known is not None and known.evaluation.status != "failed" else None
+
+
+def judged(design: Design, evaluation: Evaluation, study: Study) -> Assessment:
+    """Judge an evaluation of a design by a study's limits and prices."""
     if evaluation.status != "ok":
         return Assessment(design, evaluation, {}, (), None)
     metrics = priced_metrics(study, evaluation, design.parameters)

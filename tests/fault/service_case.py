@@ -70,14 +70,14 @@ class Service:
 
 
 def _evaluation_seconds():
-    """Return how long an evaluation is to take for a restart to last some dozens of them.
+    """Return how long an evaluation is to take for a process to start within a hundred.
 
     On a busy machine one driver may be back many seconds before the other; its job must not come
     to its end meanwhile.
     """
     began = time.monotonic()
     subprocess.run([sys.executable, "-c", f"import {REAL_DRIVER}"], cwd=ROOT, check=True)
-    return max(0.02, (time.monotonic() - began) / 60.0)
+    return max(0.02, (time.monotonic() - began) / 100.0)
 
 
 class Case:
@@ -132,7 +132,7 @@ class Case:
     def counts(self):
         return [self.store.count(run_id) for run_id in self.runs]
 
-    def wait_until(self, is_so, seconds=120.0):
+    def wait_until(self, is_so, seconds=300.0):
         end = time.monotonic() + seconds
         while not is_so():
             if time.monotonic() > end:

@@ -1,12 +1,14 @@
 """Evaluated designs of a run, as the routes need them."""
 
+import asyncio
+
 from models.geometry.build import complete
 from models.machine import ParameterValue
-from optim.service.designs import Design
+from optim.service.designs import Assessment, Design, judged, known_evaluation
 from optim.service.errors import SelectionError
-from optim.service.http.context import candidate_number
+from optim.service.http import heavy
+from optim.service.http.context import Service, candidate_number
 from optim.service.http.feed import RunFeed
-from optim.service.http.heavy import DesignOrder
 from optim.study.families import family_of, own_parameters
 
 
@@ -40,11 +42,15 @@ def candidate_design(feed: RunFeed, candidate: str) -> Design:
     )
 
 
-def design_order(feed: RunFeed, candidate: str, *, model: str = "") -> DesignOrder:
+def design_order(feed: RunFeed, candidate: str, *, model: str = "") -> heavy.DesignOrder:
     """Return an evaluated design as plain data for another process."""
-    design = candidate_design(feed, candidate)
+    return order_of(candidate_design(feed, candidate), feed, model=model)
+
+
+def order_of(design: Design, feed: RunFeed, *, model: str = "") -> heavy.DesignOrder:
+    """Return a design as plain data for another process, under the study of a run."""
     parameters: dict[str, ParameterValue] = dict(design.parameters)
-    return DesignOrder(
+    return heavy.DesignOrder(
         study_text=feed.record.study_text,
         label=design.label,
         family=design.family,
@@ -55,3 +61,16 @@ def design_order(feed: RunFeed, candidate: str, *, model: str = "") -> DesignOrd
         rank=design.rank,
         seed=feed.study.search.seed,
     )
+
+
+async def assessed(service: Service, design: Design, feed: RunFeed) -> Assessment:
+    """Return a design under the study of a run; what is not stored is evaluated in the pool.
+
+    A stored run's designs are known, unless the models or the duty have changed since.
+    """
+    found = await asyncio.to_thread(known_evaluation, design, feed.study, service.store)
+    if found is None:
+        order = order_of(design, feed)
+        key = (order.study_text, order.run_id, order.number, order.model)
+        found = await service.pool.call(heavy.evaluation, order, key=key)
+    return await asyncio.to_thread(judged, design, found, feed.study)

@@ -8,7 +8,8 @@ from importlib.resources import files
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from models.evaluate import MODELS, perform_design
+from models.evaluate import MODELS, evaluate, perform_design
+from models.evaluation import Evaluation
 from models.machine import ParameterValue
 from models.nomenclature import nearest
 from models.performance.summary import Performance
@@ -91,6 +92,12 @@ def evaluate_design(order: DesignOrder, settings: Sequence[str]) -> Document:
     design, study = _read(order)
     design = with_settings(design, settings)
     return evaluation_document(assess(design, study))
+
+
+def evaluation(order: DesignOrder) -> Evaluation:
+    """Return the evaluation of a design at its study's duty."""
+    _, study = _read(order)
+    return evaluate(order.parameters, study.duty, family=order.family, model=order.model)
 
 
 def details(order: DesignOrder) -> Document:

@@ -7,11 +7,10 @@ from fastapi import APIRouter, Query
 from fastapi.responses import Response
 
 from optim.service import documents
-from optim.service.comparing import compare as compare_designs
-from optim.service.designs import Design, assess
-from optim.service.errors import RequestError
+from optim.service.comparing import comparison
+from optim.service.designs import Assessment, Design
 from optim.service.http import heavy
-from optim.service.http.candidates import candidate_design, design_order
+from optim.service.http.candidates import assessed, candidate_design, design_order
 from optim.service.http.context import (
     Asker,
     CandidateId,
@@ -20,9 +19,10 @@ from optim.service.http.context import (
     RunId,
     Service,
     answered,
-    seen_run,
     seen_run_async,
 )
+from optim.service.http.feed import RunFeed
+from optim.service.job_desk import JobView
 from optim.service.verified import read_verification
 from optim.service.verify_view import member_entries
 
@@ -34,24 +34,33 @@ Pair = Annotated[
 
 
 @router.get(_PLACE)
-def candidate(run: RunId, candidate: CandidateId, service: Parts, asker: Asker) -> DocumentResponse:
+async def candidate(
+    run: RunId, candidate: CandidateId, service: Parts, asker: Asker
+) -> DocumentResponse:
     """One design in full: parameters, metrics, margins, what binds, cost by item."""
-    view, feed = seen_run(service, run, asker)
-    design = candidate_design(feed, candidate)
-    result = assess(design, feed.study, service.store)
+    view, feed = await seen_run_async(service, run, asker)
+    design = await asyncio.to_thread(candidate_design, feed, candidate)
+    result = await assessed(service, design, feed)
+    return answered(await asyncio.to_thread(_in_full, service, view, feed, result))
+
+
+def _in_full(
+    service: Service, view: JobView, feed: RunFeed, result: Assessment
+) -> documents.Document:
     front = feed.front()
-    chosen = next((c for c in front.candidates if c.number == design.number), None)
+    number = result.design.number
+    chosen = next((c for c in front.candidates if c.number == number), None)
     if chosen is not None:
         content = documents.candidate_document(front, chosen, result)
         member = read_verification(service.store, view.record, front).member(chosen.number)
     else:
         member = None
         content = documents.document(
-            "candidate", run=front.run_id, candidate=design.number, rank=None,
+            "candidate", run=front.run_id, candidate=number, rank=None,
             of=len(front.candidates), ranked_by=front.method, pseudo_weights={},
             **documents.assessment_entries(result),
         )  # fmt: skip
-    return answered(content | {"verification": member_entries(member)})
+    return content | {"verification": member_entries(member)}
 
 
 @router.get(_PLACE + "/details")
@@ -94,21 +103,21 @@ async def pack(run: RunId, candidate: CandidateId, service: Parts, asker: Asker)
 
 
 @router.get("/compare")
-def compare(
+async def compare(
     service: Parts, asker: Asker, first: Pair = "last", second: Pair = "last"
 ) -> DocumentResponse:
     """Two designs side by side at the first one's duty, supply, cooling and prices."""
-    a, b = _named(service, first, asker), _named(service, second, asker)
-    if a.study is None:  # candidates of runs always have one
-        raise RequestError(f"first: given {first!r}; allowed: a design with a study")
-    result = compare_designs(a, b, study=a.study, store=service.store)
+    (a, feed), (b, _) = await _named(service, first, asker), await _named(service, second, asker)
+    result = comparison(
+        await assessed(service, a, feed), await assessed(service, b, feed), study=feed.study
+    )
     return answered(documents.comparison_document(result))
 
 
-def _named(service: Service, name: str, asker: Asker) -> Design:
+async def _named(service: Service, name: str, asker: Asker) -> tuple[Design, RunFeed]:
     run, colon, number = name.partition(":")
-    _, feed = seen_run(service, run, asker)
-    return candidate_design(feed, number if colon else "best")
+    _, feed = await seen_run_async(service, run, asker)
+    return await asyncio.to_thread(candidate_design, feed, number if colon else "best"), feed
 
 
 async def _order(service: Service, run: str, candidate: str, asker: Asker) -> heavy.DesignOrder:
