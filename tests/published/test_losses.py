@@ -13,7 +13,7 @@ from models.losses.iron import loss_coefficients
 from models.losses.magnet import block_loss, block_reduction, skin_reduction, torsion_constant
 from models.losses.mechanical import end_windage, gap_friction_coefficient
 from models.losses.rectangular import layer_ratios, proximity_function, skin_function
-from models.losses.strands import round_proximity_loss, round_skin_ratio
+from models.losses.strands import circulating_ratio, round_proximity_loss, round_skin_ratio
 from models.materials.loss_fit import classical_coefficient
 from models.thermal.fluids import air
 from tests.machines import COPPER, machine
@@ -192,6 +192,18 @@ class TestMagnetBlock:
             assert float(block_reduction((ratio, 400.0 * ratio), 1.0)) == pytest.approx(
                 plate, rel=0.01
             )
+
+
+def test_circulating_currents_fall_with_the_square_of_the_end_windings() -> None:
+    """T. El Hajji, A. Lehikoinen, A. Belahcen, arXiv 2411.07235, 2024 (abstract read): loss by
+    circulating currents falls with the inverse square of the conductors' length outside the
+    stack, where that is most of it."""
+    m = machine(conductor="round", strand_arrangement="parallel")
+    found = []
+    for end in (10.0, 20.0):
+        winding = replace(m.winding, is_transposed=False, end_turn_length=end * m.stack_length)
+        found.append(float(circulating_ratio(replace(m, winding=winding), 200.0, 2e-8)))
+    assert found[0] / found[1] == pytest.approx((21.0 / 11.0) ** 2, rel=1e-3)
 
 
 class TestAirFriction:
