@@ -140,9 +140,9 @@ def circulating_ratio(machine: Machine, frequency: ArrayLike, resistivity: float
     References
     ----------
     A. B. Field, 1905; P. L. Dowell, Proc. IEE 113(8) 1387, 1966, for the bar; the mean over
-    turns is derived in `tests/unit/test_winding_loss_parts.py`. That the loss falls with the square of the
-    conductor's whole length: T. El Hajji, A. Lehikoinen, A. Belahcen, arXiv 2411.07235, 2024
-    (abstract read).
+    turns is derived in `tests/unit/test_winding_loss_parts.py`. That the loss falls with the
+    square of the conductor's whole length: T. El Hajji, A. Lehikoinen, A. Belahcen, arXiv
+    2411.07235, 2024 (abstract read).
     """
     w, s = machine.winding, machine.stator
     f = np.asarray(frequency, dtype=float)

@@ -52,8 +52,9 @@ KNOWN: tuple[Known, ...] = (
           _MEMORY + "; that saturation and field weakening are what makes it depart from finite "
           "elements: Nalakath, Preindl and others on rectangular conductors (abstract read)"),
     Known("loss by the inverter's switching", "flux and voltage ripple: closed forms, 0.1 %; the "
-          "sheets' answer to it: not measured", "eddy loss by effective voltage: excellent agreement "
-          "with measured sheets and motors; 10-40 % of iron loss in all",
+          "sheets' answer to it: not measured",
+          "eddy loss by effective voltage: excellent agreement with measured sheets and motors; "
+          "10-40 % of iron loss in all",
           "Gmyrek, Boglietti, Cavagnino, IEEE Trans. Ind. Electron. 55(4) 1722, 2008 (abstract "
           "read); the share from memory"),
     Known("iron loss", "maker's table of one sheet within 10 %, others by their class point",
@@ -64,7 +65,8 @@ KNOWN: tuple[Known, ...] = (
           "two-dimensional forms 1.5-5 times too high when pieces are short along the stack; "
           "three-dimensional closed forms 5-10 %",
           _MEMORY + "; review: Ouamara and Dubas, Math. Comput. Appl. 24(3) 67, 2019"),
-    Known("bearing friction", "by hand; not measured", "30 % or worse for grease; higher after the start",
+    Known("bearing friction", "by hand; not measured",
+          "30 % or worse for grease; higher after the start",
           "from memory of Harris, Rolling Bearing Analysis"),
     Known("air friction", "free disc: 0.2 %; the branches of the gap meet within 6 %",
           "gap form within about 10 % of tests on smooth cylinders",
