@@ -13,7 +13,7 @@ from models.field.factor import Factor
 from models.field.machine_field import dq_values
 from models.field.solve import at_angle, factor_at, solve
 from models.flux_maps import FluxMaps
-from models.induction.circuit import CageCircuit
+from models.induction.circuit import CageCircuit, assemble_cage
 from models.induction.leakage import referral, ring_inductance, ring_share
 from models.induction.model import CageModel, cage_maps
 from models.induction.rotor_flux import state_of_currents
@@ -132,7 +132,8 @@ class CageFieldModel:
     """Field model of a cage machine; `magnet_temperature` is the cage's temperature.
 
     Iron loss and flux densities are the circuit's at the same currents, scaled to the field's
-    linkages; skew is left out.
+    linkages. A field in two dimensions knows no skew: what skew changes in linkages and bar
+    current is taken from the circuit with and without it.
     """
 
     machine: Machine
@@ -152,10 +153,15 @@ class CageFieldModel:
 
     def flux_maps(self, *, current_peak: float, magnet_temperature: float) -> FluxMaps:
         """Return flux maps up to a current amplitude [A] at a cage temperature [degC]."""
-        circuit = self.circuits.circuit(magnet_temperature)
         axes = (
             current_peak * np.linspace(0.0, 1.0, D_POINTS) ** D_SPACING,
             np.linspace(0.0, current_peak, Q_POINTS),
+        )
+        grid_d, grid_q = np.meshgrid(*axes, indexing="ij")
+        circuit = self.circuits.circuit(magnet_temperature)
+        straight = self._straight(magnet_temperature)
+        known, without = (
+            state_of_currents(c, grid_d.ravel(), grid_q.ravel()) for c in (circuit, straight)
         )
         maps = cage_maps(circuit, current_peak=current_peak, axes=axes)
         factor = Factor(self.field.system.columns, self.field.system.rows, self.field.system.plan)
@@ -167,18 +173,29 @@ class CageFieldModel:
             for j, i_q in enumerate(axes[1].tolist()):
                 if i_d == 0.0 and i_q == 0.0:
                     continue
-                point = solve_rotor_flux(self.field, circuit, i_d, i_q, factor=factor, start=start)
+                point = solve_rotor_flux(self.field, straight, i_d, i_q, factor=factor, start=start)
                 start = point.potentials
                 if j == 0:
                     first = start
                 psi_d[i, j], psi_q[i, j] = point.psi_d, point.psi_q
                 rotor[i, j] = point.rotor_current
+        psi_d += (known.psi_d - without.psi_d).reshape(shape)
+        psi_q += (known.psi_q - without.psi_q).reshape(shape)
+        rotor += (known.rotor_current - without.rotor_current).reshape(shape)
         psi_d[0, :] = 0.0
         psi_q[:, 0] = 0.0
         return scaled(maps, circuit, psi_d, psi_q, rotor)
 
     def solve_ahead(self, points: Sequence[Point]) -> None:
         """Do nothing: points cost the same one by one."""
+
+    def _straight(self, temperature: float) -> CageCircuit:
+        """Return the circuit of the machine without skew, which is what the field sees."""
+        rotor = rotor_as(self.machine, CageRotor)
+        if rotor.skew == 0.0:
+            return self.circuits.circuit(temperature)
+        straight = replace(self.machine, rotor=replace(rotor, skew=0.0))
+        return assemble_cage(straight, temperature=temperature)
 
     def lowest_magnet_fields(
         self, i_d: tuple[float, ...], *, magnet_temperature: float

@@ -20,6 +20,7 @@ from models.geometry.winding import differential_leakage
 from models.induction.bar_skin import bar_impedance
 from models.induction.leakage import (
     bar_current_ratio,
+    bridge_gap_factor,
     cage_harmonic_leakage,
     opening_inductance,
     referral,
@@ -53,6 +54,8 @@ class CageCircuit:
         Phase current over magnetomotive force, pi p / (3 N k_w) [A/A].
     skew_factor : float
         sin(x) / x.
+    stator_gap : float
+        Air gap with the stator's Carter factor [m].
     gap_inductance : float
         Magnetising inductance of gap and Carter's factors alone, unskewed [H].
     stator_slot, stator_harmonic : float
@@ -76,6 +79,7 @@ class CageCircuit:
     flux_per_density: float
     current_per_mmf: float
     skew_factor: float
+    stator_gap: float
     gap_inductance: float
     stator_slot: float
     stator_harmonic: float
@@ -91,6 +95,26 @@ class CageCircuit:
     def magnetising_inductance(self) -> float:
         """Unsaturated magnetising inductance common to both sides, iron left out [H]."""
         return self.skew_factor**2 * self.gap_inductance
+
+    def gap_factor(self, linkage: Array, rotor_current: Array) -> Array:
+        """Return by how much saturated bridges lengthen the gap; 1 of open rotor slots.
+
+        Parameters
+        ----------
+        linkage : ndarray, shape (n,)
+            Amplitude of the linkage in the gap, referred [Wb].
+        rotor_current : ndarray, shape (n,)
+            Referred amplitude [A].
+        """
+        if self.rotor.opening_width > 0.0:
+            return np.ones_like(linkage)
+        return bridge_gap_factor(
+            self.rotor,
+            linkage / (self.skew_factor * self.flux_per_density),
+            self.bar_current * rotor_current,
+            gap=self.stator_gap,
+            table=self.machine.lamination.magnetisation,
+        )
 
     def slot_leakage(self, rotor_current: Array, slip_frequency: Array) -> Array:
         """Return the rotor's slot leakage at referred current amplitude [A] and slip [rad/s]."""
@@ -161,10 +185,11 @@ def assemble_cage(machine: Machine, *, temperature: float) -> CageCircuit:
     length = machine.stack_length
     turns = w.series_turns * w.winding_factor
     mean_radius = 0.5 * (s.bore_radius + rotor.outer_radius)
-    gap = (
-        machine.air_gap
-        * carter_factor(s.slot_opening, machine.air_gap, s.slot_pitch * s.bore_radius)
-        * carter_factor(rotor.opening_width, machine.air_gap, rotor.slot_pitch * rotor.outer_radius)
+    stator_gap = machine.air_gap * carter_factor(
+        s.slot_opening, machine.air_gap, s.slot_pitch * s.bore_radius
+    )
+    gap = stator_gap * carter_factor(
+        rotor.opening_width, machine.air_gap, rotor.slot_pitch * rotor.outer_radius
     )
     flux_per_density = turns * 2.0 * mean_radius * length / p
     current_per_mmf = pi * p / (3.0 * turns)
@@ -185,6 +210,7 @@ def assemble_cage(machine: Machine, *, temperature: float) -> CageCircuit:
         flux_per_density=flux_per_density,
         current_per_mmf=current_per_mmf,
         skew_factor=skew,
+        stator_gap=stator_gap,
         gap_inductance=gap_inductance,
         stator_slot=slot,
         stator_harmonic=gap_inductance * (differential_leakage(w.slot_phases, p) + 1.0 - skew**2),

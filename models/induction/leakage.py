@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from models.cage_rotor import CageRotor
 from models.constants import MU0
 from models.errors import InvalidInputError
+from models.geometry.air_gap import carter_factor
 from models.geometry.cage import bar_area
 from models.machine import Machine, rotor_as
 from models.materials.reluctivity import ReluctivityTable
@@ -112,6 +113,60 @@ def bridge_flux(current: Array, *, height: float, length: float, table: Reluctiv
     return np.asarray((inside + beyond) * height)
 
 
+def bridge_length(rotor: CageRotor) -> float:
+    """Return the length along the surface of the thin part of a closed slot's bridge [m].
+
+    A flat bar: its width. A bridge over a round top is thinnest in the middle: the field
+    concentrates over about one radius there (the same place that yields first; common practice,
+    no source).
+    """
+    return 2.0 * rotor.top_radius if rotor.is_rectangle else rotor.top_radius
+
+
+def bridge_gap_factor(
+    rotor: CageRotor, gap_density: Array, current: Array, *, gap: float, table: ReluctivityTable
+) -> Array:
+    """Return by how much saturated bridges over closed slots lengthen the gap.
+
+    Parameters
+    ----------
+    rotor : CageRotor
+        With closed slots.
+    gap_density : ndarray, shape (...)
+        Amplitude of the flux density in the gap [T].
+    current : ndarray, shape (...)
+        Amplitude of the bar current [A].
+    gap : float
+        Air gap with the stator's Carter factor [m].
+    table : ReluctivityTable
+        Sheet.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        Carter's factor of the slots: 1 with unsaturated bridges, at most that of open slots as
+        wide as the bridges are long.
+
+    Notes
+    -----
+    A strip of height h and relative permeability mu over an opening w collects the gap's flux like
+    a line with the length l = sqrt(mu h g): its potential obeys phi'' = phi / l^2, so of w it
+    loses w - 2 l tanh(w / 2 l). mu is that at the strip's end, where it carries the leakage flux
+    of the bar current and half of the flux that lands on it.
+    """
+    w, h = bridge_length(rotor), rotor.opening_height
+    b_sheet = np.sqrt(table.step * np.arange(table.nu.size))
+    h_sheet = table.nu * b_sheet
+    leakage = bridge_flux(np.abs(current), height=h, length=w, table=table) / h
+    density = np.maximum(leakage + 0.5 * w * np.abs(gap_density) / h, 1e-6)
+    field = np.interp(density, b_sheet, h_sheet)
+    field = field + np.maximum(density - b_sheet[-1], 0.0) / MU0
+    reach = np.sqrt(np.maximum(density / np.maximum(MU0 * field, 1e-12), 1.0) * h * gap)
+    pitch = rotor.slot_pitch * rotor.outer_radius
+    lost = w - 2.0 * reach * np.tanh(0.5 * w / reach)
+    return np.asarray(np.minimum(pitch / (pitch - lost), carter_factor(w, gap, pitch)))
+
+
 def opening_inductance(rotor: CageRotor, current: Array, table: ReluctivityTable) -> Array:
     """Return the leakage inductance of a rotor slot's opening or bridge per length [H/m].
 
@@ -127,18 +182,13 @@ def opening_inductance(rotor: CageRotor, current: Array, table: ReluctivityTable
     Returns
     -------
     ndarray, shape (...)
-        mu0 h / b of an open slot; flux over current of a closed one, the bridge as long as the
-        bar's radius at the top (a flat bar: as its width).
-
-    Notes
-    -----
-    A bridge over a round top is thinnest in the middle: the field concentrates over about one
-    radius there (the same place that yields first; common practice, no source).
+        mu0 h / b of an open slot; flux over current of a closed one, its bridge as long as
+        `bridge_length`.
     """
     amps = np.asarray(current, dtype=float)
     if rotor.opening_width > 0.0:
         return np.full(amps.shape, MU0 * rotor.opening_height / rotor.opening_width)
-    length = 2.0 * rotor.top_radius if rotor.is_rectangle else rotor.top_radius
+    length = bridge_length(rotor)
     safe = np.maximum(np.abs(amps), 1e-3)
     flux = bridge_flux(safe, height=rotor.opening_height, length=length, table=table)
     return np.asarray(flux / safe)

@@ -87,7 +87,8 @@ def state_of_rotor(circuit: CageCircuit, rotor_flux: Array, rotor_current: Array
     reduced_d, reduced_q = -share * through_d, rotor_current - share * through_q
     leakage = circuit.slot_leakage(np.hypot(reduced_d, reduced_q), w)
     gap_d, gap_q = through_d - leakage * reduced_d, through_q - leakage * reduced_q
-    magnetising = circuit.magnetising_inductance
+    gap_factor = circuit.gap_factor(np.hypot(gap_d, gap_q), np.hypot(reduced_d, reduced_q))
+    magnetising = circuit.magnetising_inductance / gap_factor
     stator_d, stator_q = gap_d / magnetising - reduced_d, gap_q / magnetising - reduced_q
     iron_d = gap_d + circuit.stator_slot * stator_d
     iron_q = gap_q + circuit.stator_slot * stator_q

@@ -22,6 +22,7 @@ from optim.study.model import Study  # noqa: E402
 from tests.accuracy.both import BothModels, both_or_reason  # noqa: E402
 from tests.accuracy.designs import SEARCHED, STEP, feasible_designs  # noqa: E402
 from tests.accuracy.differences import map_rows, metric_rows  # noqa: E402
+from tests.accuracy.families import KINDS, compare_kind, families_section, with_section  # noqa: E402
 from tests.accuracy.outside import Comparisons, record  # noqa: E402
 from tests.accuracy.page import page  # noqa: E402
 
@@ -36,8 +37,15 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--page", type=Path, default=ROOT / "docs" / "accuracy.md")
     parser.add_argument("--keep", type=Path, help="pickle file to go on from after a break")
+    parser.add_argument("--kinds", type=int, default=40, help="designs of each other kind")
+    parser.add_argument("--only-kinds", action="store_true", help="renew their section alone")
     given = parser.parse_args()
     study = load(STUDY)
+    if given.only_kinds:
+        text = given.page.read_text(encoding="utf-8")
+        section = _kinds(study, given.kinds, given.seed)
+        given.page.write_text(with_section(text, section), encoding="utf-8")
+        return
     found, failed = _compare(study, given.designs, given.seed, given.keep)
     outside = _outside()
     text = page(
@@ -53,6 +61,7 @@ def main() -> None:
         failed=failed,
         outside=outside,
     )
+    text = with_section(text, _kinds(study, given.kinds, given.seed))
     given.page.write_text(text, encoding="utf-8")
     print(f"{len(found)} designs compared, {len(failed)} without a result; {given.page} written")
 
@@ -81,6 +90,17 @@ def _compare(
                 if keep is not None:
                     keep.write_bytes(pickle.dumps((designs, found, failed)))
     return found, failed
+
+
+def _kinds(study: Study, count: int, seed: int) -> str:
+    results = {}
+    with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
+        for kind in KINDS:
+            results[kind.title] = compare_kind(kind, study.duty, pool, count=count, seed=seed)
+            print(f"{kind.title}: {count} designs compared", flush=True)
+    return families_section(
+        results, study=study.name, seed=seed, version=program_version(), physics=PHYSICS_VERSION
+    )
 
 
 def _outside() -> list[Comparisons]:

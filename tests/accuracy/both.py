@@ -10,9 +10,11 @@ from models.circuit.model import CircuitModel
 from models.circuit.solution import linkages, solve
 from models.duty import Duty
 from models.errors import ModelError
-from models.field import FieldMagnetics
+from models.evaluate import magnetic_model
 from models.geometry.build import build
+from models.induction.model import CageModel, cage_maps
 from models.machine import ParameterValue
+from models.magnetics import MagneticModel
 from models.performance.summary import metrics, perform
 
 Array = NDArray[np.float64]
@@ -47,14 +49,11 @@ class BothModels:
 def both_models(parameters: Mapping[str, ParameterValue], duty: Duty, family: str) -> BothModels:
     """Put a design through both models."""
     machine = build(parameters, family=family)
-    circuit, field = CircuitModel.of(machine), FieldMagnetics.of(machine)
+    circuit, field = (magnetic_model(machine, name) for name in ("circuit", "field"))
     by_circuit, by_field = perform(machine, duty, circuit), perform(machine, duty, field)
     maps = by_field.drive.maps
     i_d, i_q = maps.i_d, maps.i_q
-    solution = solve(
-        circuit.circuit, i_d, i_q, magnet_temperature=duty.temperatures.magnet_rated
-    )  # fmt: skip
-    psi = np.mean(linkages(circuit.circuit, solution.potentials, i_d, i_q), axis=1)
+    psi = circuit_linkages(circuit, i_d, i_q, maps.magnet_temperature)
     field_psi = np.stack((maps.psi_d, maps.psi_q))
 
     def torque(linkage: Array) -> Array:
@@ -71,6 +70,16 @@ def both_models(parameters: Mapping[str, ParameterValue], duty: Duty, family: st
         circuit_metrics=metrics(by_circuit),
         field_metrics=metrics(by_field),
     )
+
+
+def circuit_linkages(model: MagneticModel, i_d: Array, i_q: Array, temperature: float) -> Array:
+    """Return psi_d and psi_q [Wb] of a circuit model at given currents, shape (2, n_d, n_q)."""
+    if isinstance(model, CageModel):
+        maps = cage_maps(model.circuit(temperature), current_peak=i_q[-1], axes=(i_d, i_q))
+        return np.stack((maps.psi_d, maps.psi_q))
+    assert isinstance(model, CircuitModel)
+    solution = solve(model.circuit, i_d, i_q, magnet_temperature=temperature)
+    return np.mean(linkages(model.circuit, solution.potentials, i_d, i_q), axis=1)
 
 
 def both_or_reason(

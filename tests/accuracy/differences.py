@@ -1,6 +1,6 @@
 """Statistics of circuit less field over many designs."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -64,8 +64,8 @@ SHOWN = (
 )  # fmt: skip
 
 
-def metric_rows(found: Sequence[BothModels]) -> list[Row]:
-    """Return the rows of metrics."""
+def metric_rows(found: Sequence[BothModels], names: Iterable[str] = SHOWN) -> list[Row]:
+    """Return the rows of metrics that all designs have."""
     return [
         _row(
             name,
@@ -74,7 +74,7 @@ def metric_rows(found: Sequence[BothModels]) -> list[Row]:
                 difference(name, b.field_metrics[name], b.circuit_metrics[name]) for b in found
             ]),
         )
-        for name in SHOWN
+        for name in names
         # a family may not have it
         if all(name in m for b in found for m in (b.circuit_metrics, b.field_metrics))
     ]  # fmt: skip
@@ -107,6 +107,11 @@ def _inside(both: BothModels) -> NDArray[np.bool_]:
 
 def _share(circuit: Array, field: Array) -> Array:
     return np.asarray(100.0 * (circuit - field) / np.abs(field).max())
+
+
+def share_row(name: str, values: Array) -> Row:
+    """Return a row of differences in percent of each design's largest linkage."""
+    return _row(name, "% of the map's largest", values)
 
 
 def _row(name: str, unit: str, values: Array) -> Row:

@@ -12,40 +12,15 @@ from models.evaluate import evaluate, perform_design
 from models.geometry.build import build, section
 from models.nomenclature import family_metrics
 from optim.study.load import load
+from tests.cage_designs import cage_design
 
 STUDY = Path(__file__).parents[2] / "studies" / "island-post-van.toml"
 SECTIONS, EVALUATIONS = 2000, 40
-SHAPES = ("round", "drop", "rectangular", "deep")
 
 
 @pytest.fixture(scope="module")
 def duty() -> Duty:
     return load(STUDY).duty
-
-
-def random_design(rng: np.random.Generator) -> dict[str, float | int | str]:
-    poles = int(rng.choice([4, 6, 8]))
-    return {
-        "poles": poles,
-        "slots": poles * 3 * int(rng.integers(2, 5)),
-        "parallel_paths": int(rng.choice([1, 2])),
-        "turns_per_coil": int(rng.integers(2, 5)),
-        "stack_length": rng.uniform(0.08, 0.2),
-        "bore_ratio": rng.uniform(0.5, 0.72),
-        "slot_depth_ratio": rng.uniform(0.4, 0.65),
-        "tooth_width_ratio": rng.uniform(0.42, 0.6),
-        "air_gap": rng.uniform(0.4e-3, 1.0e-3),
-        "shaft_ratio": rng.uniform(0.25, 0.45),
-        "bars": int(rng.integers(20, 90)),
-        "bar_shape": SHAPES[int(rng.integers(4))],
-        "bar_width_ratio": rng.uniform(0.3, 0.65),
-        "bar_depth_ratio": rng.uniform(0.15, 0.5),
-        "rotor_slot_opening": float(rng.choice([0.0, 1.0, 2.0])) * 1e-3,
-        "rotor_bridge_height": rng.uniform(0.4e-3, 1.5e-3),
-        "ring_width": rng.uniform(5e-3, 25e-3),
-        "skew_slots": float(rng.choice([0.0, 1.0])),
-        "cage_material": str(rng.choice(["copper", "aluminium"])),
-    }
 
 
 def test_cage_sections_are_valid_or_named() -> None:
@@ -54,7 +29,7 @@ def test_cage_sections_are_valid_or_named() -> None:
     outcomes: Counter[str] = Counter()
     for _ in range(SECTIONS):
         try:
-            machine = build(random_design(rng), family="cage")
+            machine = build(cage_design(rng), family="cage")
         except InfeasibleDesignError as error:
             outcomes[error.reason] += 1
             continue
@@ -71,7 +46,7 @@ def test_cage_evaluations_are_complete_and_balance(duty: Duty) -> None:
     statuses: Counter[str] = Counter()
     expected = set(family_metrics("cage"))
     for k in range(EVALUATIONS):
-        parameters = random_design(rng)
+        parameters = cage_design(rng)
         outcome = evaluate(parameters, duty, family="cage")
         statuses[outcome.status] += 1
         if outcome.status != "ok":

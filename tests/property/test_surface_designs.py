@@ -2,41 +2,17 @@
 
 from collections import Counter
 
-import numpy as np
 import pytest
 
 from models.errors import InfeasibleDesignError
 from models.evaluate import evaluate
 from models.geometry.build import build, section
-from models.machine import ParameterValue
 from models.nomenclature import family_metrics
 from optim.study.load import load
 from tests.accuracy.both import both_models
 from tests.accuracy.differences import map_rows, metric_rows
 from tests.commands import DEMO
-
-RANGES = {
-    "magnet_thickness": (3e-3, 8e-3), "magnet_arc_ratio": (0.6, 0.95),
-    "sleeve_thickness": (0.4e-3, 2.5e-3), "shaft_ratio": (0.3, 0.5), "bore_ratio": (0.58, 0.72),
-    "tooth_width_ratio": (0.42, 0.62), "slot_depth_ratio": (0.45, 0.7),
-    "slot_opening_ratio": (0.2, 0.6), "air_gap": (0.7e-3, 1.2e-3), "inset_ratio": (0.0, 0.6),
-}  # fmt: skip
-
-
-def designs(count: int, seed: int) -> list[dict[str, ParameterValue]]:
-    """Return random parameter tables, half of them plain, half inset."""
-    generator = np.random.default_rng(seed)
-    out = []
-    for _ in range(count):
-        table: dict[str, ParameterValue] = {
-            name: float(generator.uniform(*span)) for name, span in RANGES.items()
-        }
-        if generator.random() < 0.5:
-            table["inset_ratio"] = 0.0
-        table["magnetisation"] = "radial" if generator.random() < 0.5 else "parallel"
-        table["magnet_width_segments"] = int(generator.integers(1, 5))
-        out.append(table)
-    return out
+from tests.surface_designs import designs
 
 
 def test_sections_are_valid_or_named() -> None:

@@ -6,11 +6,22 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from models.geometry.build import build
+from optim.study.load import load
 from tests.accuracy.both import BothModels
 from tests.accuracy.differences import BARS, SHOWN, map_rows, metric_rows
+from tests.accuracy.families import (
+    HEADING,
+    KINDS,
+    families_section,
+    kind_rows,
+    random_designs,
+    with_section,
+)
 from tests.accuracy.known import KNOWN, known_section
 from tests.accuracy.outside import Comparisons
 from tests.accuracy.page import page
+from tests.commands import DEMO
 
 ONES = dict.fromkeys(SHOWN, 1.0)
 
@@ -73,3 +84,39 @@ def test_the_page_tells_what_each_model_is_known_to_reach() -> None:
 def test_docs_hold_the_section_as_it_is_made() -> None:
     text = Path("docs/accuracy.md").read_text(encoding="utf-8")
     assert known_section() in text
+
+
+def _section(**changes: float) -> str:
+    results = {"cage": ([_both(**changes)], ["SolverError: y"])}
+    return families_section(results, study="s", seed=3, version="0", physics=1)
+
+
+def test_other_kinds_have_their_section_between_models_and_outside() -> None:
+    text = with_section(_page(), _section())
+    assert text.index("### Everything else") < text.index(HEADING)
+    assert text.index(HEADING) < text.index("## Against the outside")
+    again = with_section(text, _section(peak_torque=1.05))
+    assert again.count(HEADING) == 1
+    assert "Missed: cage: peak torque." in again
+    assert again.replace(_section(peak_torque=1.05), "") == text.replace(_section(), "")
+    assert "cage: 1 designs without a result: SolverError: y" in again
+
+
+def test_small_open_circuit_flux_is_told_as_a_share_of_the_map() -> None:
+    """A flux of 1 % of the map's largest counts in no relative difference."""
+    metrics = ONES | {"open_circuit_flux": 0.01}
+    small = replace(_both(), field_metrics=metrics, circuit_metrics=metrics | {
+        "open_circuit_flux": 0.02})  # fmt: skip
+    rows = {(row.name, row.unit): (row, count) for row, count in kind_rows([small, _both()])}
+    relative, count = rows["open_circuit_flux", "%"]
+    assert (relative.worst, count) == (0.0, 1)  # the other design's, which does not differ
+    share, count = rows["open circuit flux", "% of the map's largest"]
+    assert count == 2
+    assert share.worst == pytest.approx(1.0)
+
+
+def test_designs_of_every_kind_are_found() -> None:
+    duty = load(DEMO).duty
+    for kind in KINDS:
+        (design,) = random_designs(kind, duty, count=1, seed=5)
+        assert build(design, family=kind.family).family == kind.family

@@ -11,12 +11,14 @@ from models.control.slip import slip_frequency as table_slip
 from models.control.table import interpolate, torque_table
 from models.errors import InfeasibleDesignError, InvalidInputError
 from models.evaluate import magnetic_model
+from models.geometry.air_gap import carter_factor
 from models.geometry.build import build
 from models.geometry.cage import bar_area
 from models.induction.circuit import CageCircuit, assemble_cage
 from models.induction.combinations import slot_bar_conflicts
 from models.induction.equivalent import EquivalentCircuit, pull_out, steady_state
-from models.induction.leakage import bar_current_density
+from models.induction.leakage import bar_current_density, bridge_gap_factor, bridge_length
+from models.induction.magnetising import gauss_radii, teeth_path
 from models.induction.model import CageModel, cage_maps
 from models.induction.rotor_flux import slip_frequency, state_of_currents
 from models.mechanical.cage_stress import cage_burst_speed, cage_safety_factor, cage_stresses
@@ -189,3 +191,42 @@ def test_cage_field_model_refuses_numbers_it_cannot_cover():
     assert error.value.reason == "bars_per_pole_pair_not_whole"
     with pytest.raises(InvalidInputError, match="CageRotor"):
         CageModel.of(build({}))
+
+
+def test_bridge_over_a_closed_slot_is_iron_until_it_saturates():
+    """Limits: next to nothing of a gap at small flux; Carter's factor of an open slot at most."""
+    m = machine(rotor_slot_opening=0.0, bar_shape="rectangular")
+    r, table = m.rotor, m.lamination.magnetisation
+    gap, pitch = m.air_gap, m.rotor.slot_pitch * m.rotor.outer_radius
+    factor = bridge_gap_factor(
+        r, np.array([0.01, 0.5, 5.0]), np.array([0.0, 300.0, 1e5]), gap=gap, table=table
+    )
+    assert factor[0] == pytest.approx(1.0, abs=2e-3)
+    assert factor[0] < factor[1] <= factor[2]
+    assert factor[2] == pytest.approx(carter_factor(bridge_length(r), gap, pitch), rel=1e-6)
+
+
+def test_tapered_tooth_takes_what_its_narrow_end_needs():
+    """Potential of a tooth from 4 to 8 mm against a fine sum over its height."""
+    table = machine().lamination.magnetisation
+    inner, outer, pitch = 0.05, 0.07, 0.2
+
+    def path(radii: np.ndarray, weights: np.ndarray) -> np.ndarray:
+        widths = 4e-3 + 0.2 * (radii - inner)
+        per_pitch = [
+            teeth_path(table, radii=np.full(5, r), widths=np.full(5, w), pitch=pitch,
+                       gap_radius=inner, length=outer - inner, stacking=0.97, reach=0.9).potential
+            for r, w in zip(radii, widths)
+        ]  # fmt: skip
+        return weights @ np.array(per_pitch)
+
+    fine = inner + (outer - inner) * (np.arange(200) + 0.5) / 200.0
+    radii = gauss_radii(inner, outer)
+    found = teeth_path(
+        table, radii=radii, widths=4e-3 + 0.2 * (radii - inner), pitch=pitch, gap_radius=inner,
+        length=outer - inner, stacking=0.97, reach=0.9,
+    )  # fmt: skip
+    expected = path(fine, np.full(200, 1.0 / 200.0))
+    np.testing.assert_allclose(found.potential[1:], expected[1:], rtol=0.04)
+    # with flux of 0.75 T in the gap the narrow end is near 2 T
+    assert found.potential[-1] == pytest.approx(expected[-1], rel=0.02)

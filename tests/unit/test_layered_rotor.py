@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.special import digamma
 
-from models.circuit.barrier_faces import bend_excess
+from models.circuit.barrier_faces import bend_between, bend_excess
+from models.circuit.network import GROUND, NetworkBuilder, Place
 from models.errors import InfeasibleDesignError
 from models.geometry.areas import areas
 from models.geometry.barriers import face_distance
@@ -202,3 +203,40 @@ class TestStrength:
         assert max(peaks) < 1.80
         assert 0.85 < float(np.median(means)) < 1.15
         assert 0.90 < float(np.median(peaks)) < 1.40
+
+
+class TestIronAtABend:
+    """Nodes of a thick barrier's shaft face do not lie on its bend."""
+
+    def _barrier(self, thickness: float) -> Barrier:
+        gap = ((0.05, 0.0), (0.05, 0.01), (0.06, 0.02))
+        shaft = ((0.05 - thickness, 0.0), (0.05 - thickness, 0.012), (0.055, 0.03))
+        return Barrier(1e-3, 1e-3, gap, shaft, 0.0, 0.0)
+
+    def test_bend_between_two_nodes_is_found(self) -> None:
+        barrier = self._barrier(0.01)
+        places = ((0.04, 0.0), (0.04, 0.006), (0.045, 0.018), (0.05, 0.024))
+        k, share = bend_between(barrier, places)
+        assert k == 1
+        step = np.hypot(0.005, 0.006)
+        assert share == pytest.approx(0.006 / (0.006 + step))
+
+    def test_a_node_on_the_bend_needs_no_cut(self) -> None:
+        places = ((0.04, 0.0), (0.04, 0.006), (0.04, 0.0121), (0.05, 0.024))
+        assert bend_between(self._barrier(0.01), places) is None
+
+
+def test_two_points_along_a_quad_hold_its_area_and_see_flux_gather() -> None:
+    """A strip whose flux grows from 0 to 1: fields at the Gauss points, area kept."""
+    builder = NetworkBuilder(1.0)
+    a, b = builder.node("a"), builder.node("b")
+    corners = [Place(a, 0.0, 0.0), Place(b, 4.0, 0.0), Place(GROUND, 4.0, 2.0),
+               Place(GROUND, 0.0, 2.0)]  # fmt: skip
+    builder.iron_quad("core", corners, points=2)
+    network = builder.build()
+    assert network.cell_area.sum() == pytest.approx(8.0)
+    fields = []
+    for nodes, rows in zip(network.cell_nodes, network.cell_gradient):
+        fields.append(rows @ np.array([0.0, 1.0])[nodes])
+    along = [abs(f[1]) for f in fields]  # flux over the width of 2
+    assert along == pytest.approx([0.5 * (0.5 - 0.5 / 3**0.5), 0.5 * (0.5 + 0.5 / 3**0.5)])
