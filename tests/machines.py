@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from models.geometry.areas import Areas
+from models.geometry.build import build
 from models.geometry.interior import build_interior_rotor, rotor_regions
 from models.geometry.stator import build_stator, slot_corners, slot_pitch_regions
 from models.machine import Machine, Winding
@@ -126,3 +127,13 @@ def areas(m: Machine) -> Areas:
         slot_gross=m.stator.slot_body_area * m.stator.slots,
         liner_perimeter=2.0 * (y_in + y_out + x_out - x_in),
     )
+
+
+def tooth_coil_machine(family: str, slots: int, poles: int, **changes: Any) -> Machine:
+    """Return an invented machine of few slots, by the program's own door; changes in SI."""
+    values: dict[str, Any] = {
+        "slots": slots, "poles": poles, "conductor": "round", "parallel_paths": 1,
+        "turns_per_coil": 12, "shaft_ratio": 0.4, "slot_opening_ratio": 0.2 if slots < 20 else 0.35,
+        "tooth_width_ratio": 0.55, "tip_height": 2.5e-3, "wedge_height": 2.5e-3,
+    }  # fmt: skip
+    return build({**values, **changes}, family=family)

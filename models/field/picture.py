@@ -51,17 +51,20 @@ class SidePicture:
 
 @dataclass(frozen=True, eq=False)
 class FieldPicture:
-    """The field of one pole at one operating point and rotor position.
+    """The field of one sector at one operating point and rotor position.
 
     Attributes
     ----------
     rotor, stator : SidePicture
-        Rotor pole, turned to its place, and the stator over the pole that lies about the x axis.
-        The next pole to either side has the same flux density and the opposite potential.
+        Rotor poles, turned to their place, and the stator over the poles about the x axis. The
+        next sector to either side has the same flux density and, if the poles are odd, the
+        opposite potential.
     pole_pitch : float
         [rad].
+    poles : int
+        Poles of the sector.
     rotor_place : float
-        Mechanical angle of the rotor's d axis from the x axis [rad].
+        Mechanical angle of the section's rotor from where it is drawn [rad].
     i_d, i_q : float
         Peak dq currents [A].
     rotor_angle : float
@@ -75,6 +78,7 @@ class FieldPicture:
     rotor: SidePicture
     stator: SidePicture
     pole_pitch: float
+    poles: int
     rotor_place: float
     i_d: float
     i_q: float
@@ -133,11 +137,12 @@ def field_picture(
     mean = np.sum(density * system.elements.weight, axis=1) / system.elements.area
     count, first = len(domain.rotor.nodes), len(domain.rotor.elements)
     pitch = pi / machine.pole_pairs
-    place = model.mechanical_angle(rotor_angle) % (2.0 * pitch)
+    place = model.mechanical_angle(rotor_angle) % (2.0 * section.poles * pitch)
     return FieldPicture(
         rotor=_side(domain.rotor, every[:count], mean[:first], place),
         stator=_side(domain.stator, every[count:], mean[first:], 0.0),
         pole_pitch=pitch,
+        poles=section.poles,
         rotor_place=place,
         i_d=i_d,
         i_q=i_q,

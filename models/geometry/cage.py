@@ -6,6 +6,7 @@ from math import asin, cos, pi, sin, sqrt
 from models.cage_rotor import CageRotor
 from models.errors import InfeasibleDesignError
 from models.geometry.section import Outline, Point, Region, arc_bulge
+from models.geometry.star_of_slots import full_pitch_span
 from models.machine import Machine, ParameterValue, rotor_as
 from models.materials.load import conductor
 
@@ -95,6 +96,13 @@ def build_cage_rotor(
 
 
 def _check_number(bars: int, *, slots: int, pole_pairs: int) -> None:
+    if full_pitch_span(slots, 2 * pole_pairs) == 1:
+        raise InfeasibleDesignError(
+            "tooth_coils_with_cage",
+            f"{slots} slots for {2 * pole_pairs} poles are wound with tooth coils: their long waves "
+            "of magnetomotive force drive currents in every bar and brake (common practice, no "
+            f"source); raise slots to {6 * pole_pairs} or more",
+        )
     if bars < 6 * pole_pairs:
         raise InfeasibleDesignError(
             "too_few_bars",

@@ -97,6 +97,11 @@ class Sector:
         """
         return self.repeats
 
+    @property
+    def bending_order(self) -> int:
+        """Lowest order of such a wave that bends the stator: order 1 only pulls the rotor aside."""
+        return max(self.lowest_force_order, 2)
+
     @cached_property
     def unlike_slots(self) -> IntArray:
         """One of each kind of slots that see the same field at different times, ascending."""

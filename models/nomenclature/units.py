@@ -12,6 +12,7 @@ SHOWN: Mapping[str, tuple[str, float]] = MappingProxyType(
         "mm": ("m", 1e3),
         "m": ("m", 1.0),
         "deg": ("rad", 180.0 / pi),
+        "N": ("N", 1.0),
         "N*m": ("N*m", 1.0),
         "N*m/kg": ("N*m/kg", 1.0),
         "N*m/L": ("N*m/m^3", 1e-3),

@@ -6,6 +6,7 @@ from typing import Protocol, cast
 import numpy as np
 
 from models.field.waves import TorqueWave
+from models.geometry.sector import sector_of
 from models.machine import Machine
 from models.magnetics import MagneticModel
 from models.mechanical.mass import Masses
@@ -55,18 +56,22 @@ def noise_metrics(
     Returns
     -------
     dict
-        `breathing_frequency`, `pole_order_frequency` and `pole_order_speed` always;
-        `radial_pressure` where the model knows the gap; torque ripple, cogging torque and
+        `breathing_frequency`, `pole_order_frequency` and `pole_order_speed` always, and
+        `lowest_force_order` of synchronous rotors; `radial_pressure` and `unbalanced_pull` where
+        the model knows the gap; torque ripple, cogging torque and
         `breathing_pressure` from a model that follows the torque over position.
     """
+    sector = sector_of(machine)
     breathing = stator_frequency(machine, masses, 0)
-    poles = stator_frequency(machine, masses, 2 * machine.pole_pairs)
+    bending = stator_frequency(machine, masses, sector.bending_order)
     out = {
         "breathing_frequency": breathing,
-        "pole_order_frequency": poles,
-        # The wave of order 2 p turns with the rotor and passes a point 2 p times a turn.
-        "pole_order_speed": 2.0 * pi * poles / (2.0 * machine.pole_pairs),
+        "pole_order_frequency": bending,
+        # Twice electrical frequency: as the wave of order 2 p passes a point 2 p times a turn.
+        "pole_order_speed": 2.0 * pi * bending / (2.0 * machine.pole_pairs),
     }
+    if _is_known("lowest_force_order", machine.family):
+        out["lowest_force_order"] = float(sector.lowest_force_order)
     at = {"i_d": i_d, "i_q": i_q, "magnet_temperature": magnet_temperature}
     # Asked by name: a check against a protocol costs as much as the rest of this function.
     if hasattr(model, "torque_wave"):
@@ -77,10 +82,22 @@ def noise_metrics(
         out |= _ripple(machine, followed, wave, still, at)
         out["breathing_pressure"] = pressure.breathing
         if _is_known("radial_pressure", machine.family):
-            out["radial_pressure"] = pressure.at_bending_order
+            out |= _pressures(machine, pressure)
     elif (known := gap_pressure(machine, model, **at)) is not None:
-        out["radial_pressure"] = known.at_bending_order
+        out |= _pressures(machine, known)
     return out
+
+
+def _pressures(machine: Machine, pressure: RadialPressure) -> dict[str, float]:
+    """Return the wave that bends the stator, and the force on the rotor of one of order 1.
+
+    p cos(theta - phi) round a bore of radius r and length L pulls with pi r L p.
+    """
+    area = pi * machine.stator.bore_radius * machine.stack_length
+    return {
+        "radial_pressure": pressure.at_bending_order,
+        "unbalanced_pull": area * pressure.of_order_one,
+    }
 
 
 def gap_pressure(

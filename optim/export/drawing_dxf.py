@@ -13,7 +13,7 @@ from ezdxf.filemanagement import new
 from models.axes import pole_axis
 from models.geometry.section import Outline, Region
 from models.performance.summary import Performance
-from optim.export.outlines import machine_regions, pole_regions, shapes
+from optim.export.outlines import drawn_section, machine_regions, pole_regions, shapes
 
 MM = 1e3
 ARROW = 0.9
@@ -56,8 +56,11 @@ def section_dxf(performance: Performance, *, lines: tuple[str, ...], is_full: bo
         ASCII DXF, release R2010, encoding UTF-8. Closed polylines with bulges; counter-clockwise
         ones bound material, clockwise ones are holes of the same layer.
     """
-    machine, section = performance.machine, performance.section
-    regions = machine_regions(machine, section) if is_full else pole_regions(section)
+    regions = (
+        machine_regions(performance.machine, performance.section)
+        if is_full
+        else pole_regions(drawn_section(performance.machine))
+    )
     with _fixed_dates():
         document = new("R2010", units=units.MM)
         _draw(document, regions)

@@ -5,6 +5,7 @@ from math import pi
 import numpy as np
 
 from models.mechanical.ring_modes import stator_frequency
+from models.mechanical.shaft import critical_speed
 from models.performance.noise import gap_pressure
 from models.performance.summary import Performance
 from optim.export.drive_tables import RPM
@@ -14,6 +15,13 @@ WAVES = 12
 """Waves listed, the largest first."""
 CIRCUIT_TIME = 4
 """Highest time order that the few positions of the circuit model tell apart."""
+
+
+def _mode(performance: Performance, order: int) -> float:
+    """Return the frequency [Hz] of what a wave excites: a ring mode, or for order 1 the rotor."""
+    if order == 1:
+        return critical_speed(performance.machine, performance.masses) / (2.0 * pi)
+    return stator_frequency(performance.machine, performance.masses, order)
 
 
 def force_order_table(performance: Performance) -> Table | None:
@@ -39,7 +47,7 @@ def force_order_table(performance: Performance) -> Table | None:
         if not is_circuit or abs(wave[1]) <= CIRCUIT_TIME
     ][:WAVES]
     space, time = (np.array([float(w[k]) for w in waves]) for k in (0, 1))
-    mode = np.array([stator_frequency(machine, performance.masses, int(r)) for r in space])
+    mode = np.array([_mode(performance, int(r)) for r in space])
     # |k| f = f_mode, f = p n: where the wave meets the mode of its own shape.
     speed = 2.0 * pi * mode / (np.abs(time) * machine.pole_pairs)
     return Table(
@@ -50,7 +58,8 @@ def force_order_table(performance: Performance) -> Table | None:
             column("time_order", "-", time, "times electrical frequency, < 0 against the rotor"),
             column("rotation_order", "-", np.abs(time) * machine.pole_pairs, "times a turn"),
             column("pressure", "kPa", [1e-3 * w[2] for w in waves], "peak"),
-            column("mode_frequency", "Hz", mode, "stator core in that shape, frame left out"),
+            column("mode_frequency", "Hz", mode,
+                   "stator core in that shape, frame left out; order 1: rotor on its bearings"),
             column("meeting_speed", "rpm", speed * RPM, "wave and mode have one frequency"),
         ),
         notes=(

@@ -10,8 +10,10 @@ from dataclasses import dataclass, replace
 from math import atan, atan2, cos, hypot, pi, sin
 
 from models.cage_rotor import CageRotor
+from models.geometry.build import section, sector_section
 from models.geometry.cage import bar_pitch_regions
 from models.geometry.section import Outline, Point, Region, Section, arc_bulge, arc_centre
+from models.geometry.sector import sector_of
 from models.geometry.stator import slot_pitch_regions
 from models.machine import Machine
 
@@ -42,12 +44,26 @@ class Shape:
         return sum(loop.area() for loop in self.loops)
 
 
-def pole_regions(section: Section) -> tuple[Region, ...]:
-    """Return the regions of one rotor pole and of the stator over it."""
-    return (*section.stator, *section.rotor)
+def pole_regions(drawn: Section) -> tuple[Region, ...]:
+    """Return the regions of a section, the stator first."""
+    return (*drawn.stator, *drawn.rotor)
 
 
-def machine_regions(machine: Machine, section: Section) -> tuple[Region, ...]:
+def drawn_section(machine: Machine) -> Section:
+    """Return the section to draw: one pole, or the poles that the winding repeats over.
+
+    A cage's bars need not repeat with them: one pole.
+    """
+    return section(machine) if isinstance(machine.rotor, CageRotor) else sector_section(machine)
+
+
+def drawn_poles(machine: Machine) -> str:
+    """Return how many poles are drawn, for titles: `One pole`, `5 poles`."""
+    poles = 1 if isinstance(machine.rotor, CageRotor) else sector_of(machine).poles
+    return "One pole" if poles == 1 else f"{poles} poles"
+
+
+def machine_regions(machine: Machine, one_pole: Section) -> tuple[Region, ...]:
     """Return the regions of the whole machine; every second pole is magnetised inwards."""
     stator = machine.stator
     half_pole = pi / (2 * machine.pole_pairs)
@@ -70,7 +86,7 @@ def machine_regions(machine: Machine, section: Section) -> tuple[Region, ...]:
         out += [_turned(r, k, pi / 2.0) for k in range(4) for r in _quarter_shaft(rotor)]
         return tuple(out)
     for pole in range(2 * machine.pole_pairs):
-        out += [_turned(region, pole, 2.0 * half_pole) for region in section.rotor]
+        out += [_turned(region, pole, 2.0 * half_pole) for region in one_pole.rotor]
     return tuple(out)
 
 

@@ -23,6 +23,7 @@ from optim.export.drive_tables import control_table, cycle_table, envelope_table
 from optim.export.errors import PackError
 from optim.export.map_tables import cage_table, efficiency_table, flux_table, loss_coefficient_table
 from optim.export.noise_table import force_order_table
+from optim.export.outlines import drawn_poles
 from optim.export.pack_index import index_text
 from optim.export.pictures import drawings, picture_data
 from optim.export.plots.figure import png_bytes, svg_text
@@ -298,8 +299,9 @@ def _pictures(
         PackFile("data_sheet.html", "management, everybody", "one page on the design, prints on A4",
                  data_sheet(performance, values, context, data).encode()),
         PackFile("section_pole.svg", "mechanical, management", "one pole with its dimensions",
-                 section_svg(data.section, title=f"One pole of {context.design_name}",
-                             foot=foot).encode()),
+                 section_svg(data.section, foot=foot,
+                             title=f"{drawn_poles(performance.machine)} of {context.design_name}",
+                             ).encode()),
     ]  # fmt: skip
     drawn = drawings(data, footer=foot)
     if front is not None:

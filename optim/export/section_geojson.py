@@ -6,16 +6,16 @@ overlap.
 """
 
 import json
-from math import atan2, hypot, pi
+from math import atan2, degrees, hypot, pi
 from typing import Any
 
 import numpy as np
 
 from models.axes import pole_axis
-from models.geometry.build import section as section_of
-from models.geometry.section import Outline, Point, Region, arc_bulge
+from models.geometry.section import Outline, Point, Region, Section, arc_bulge
 from models.machine import Machine
 from models.nomenclature import CONVENTIONS
+from optim.export.outlines import drawn_section
 from optim.export.section_view import PHASES
 
 MM = 1e3
@@ -28,12 +28,13 @@ _FLUX_DENSITIES = np.concatenate((np.arange(0.05, 1.2, 0.05), np.arange(1.2, 2.5
 
 
 def section_geojson(machine: Machine, *, lines: tuple[str, ...] = ()) -> str:
-    """Return one rotor pole and the stator over it as GeoJSON text.
+    """Return the poles of one sector and the stator over them as GeoJSON text.
 
     Parameters
     ----------
     machine : Machine
-        The design. Where slots per pole are not whole, the stator covers one pole rounded up.
+        The design. One pole where slots per pole and phase are whole, and of a cage, whose bars
+        need not be; else as many as the winding repeats over.
     lines : tuple of str
         Notes on the origin.
 
@@ -43,8 +44,8 @@ def section_geojson(machine: Machine, *, lines: tuple[str, ...] = ()) -> str:
         A feature collection with the further members `units`, `machine`, `materials` and `notes`.
         Coordinates are plane [mm], d axis on x, shaft axis at 0: no places on Earth.
     """
-    section = section_of(machine)
-    gap = _air_gap(section.rotor, section.stator, machine)
+    section = drawn_section(machine)
+    gap = _air_gap(section, machine)
     regions = (*section.rotor, gap, *section.stator)
     content = {
         "type": "FeatureCollection",
@@ -53,7 +54,15 @@ def section_geojson(machine: Machine, *, lines: tuple[str, ...] = ()) -> str:
         "machine": _machine(machine),
         "materials": _materials(machine),
         "notes": [
-            _NOTES[0].format(axis=pole_axis(machine.family)),
+            _NOTES[0].format(
+                axis=pole_axis(machine.family),
+                place=f"at {degrees(section.north_axis):g} degrees from x"
+                if section.north_axis
+                else "on x",
+            ),
+            f"{section.poles} poles: {_SIDES[section.poles % 2]}"
+            if section.poles > 1
+            else _ONE_POLE,
             *_NOTES[1:],
             *(f"convention: {line}" for line in CONVENTIONS),
             *lines,
@@ -63,9 +72,13 @@ def section_geojson(machine: Machine, *, lines: tuple[str, ...] = ()) -> str:
     return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
+_ONE_POLE = "one pole: fields on the two radial sides are equal and opposite (anti-periodic)"
+_SIDES = (
+    "fields on the two radial sides are equal (periodic)",
+    "fields on the two radial sides are equal and opposite (anti-periodic)",
+)
 _NOTES = (
-    "plane of the sheets, shaft axis at (0, 0), {axis} of the drawn rotor pole (north) on x",
-    "one pole: fields on the two radial sides are equal and opposite (anti-periodic)",
+    "plane of the sheets, shaft axis at (0, 0), {axis} of the drawn rotor pole (north) {place}",
     "A = 0 on the outer stator circle and on the shaft circle",
     "phase_shares: part of a slot's conductors that carries a phase, positive is current along +z "
     "(out of the plane); spread evenly over the slot region",
@@ -158,11 +171,11 @@ def _ring(outline: Outline) -> list[list[float]]:
     return [*ring, ring[0]]
 
 
-def _air_gap(rotor: tuple[Region, ...], stator: tuple[Region, ...], machine: Machine) -> Region:
-    """Return the air gap over the pole, cut where the slots' corners lie on the bore."""
-    half = pi / (2 * machine.pole_pairs)
-    inner = _circle_points(rotor, machine.rotor.outer_radius, half)
-    outer = _circle_points(stator, machine.stator.bore_radius, half)
+def _air_gap(section: Section, machine: Machine) -> Region:
+    """Return the air gap over the poles, cut where the slots' corners lie on the bore."""
+    half = section.half_angle
+    inner = _circle_points(section.rotor, machine.rotor.outer_radius, half)
+    outer = _circle_points(section.stator, machine.stator.bore_radius, half)
     points = (*outer, *reversed(inner))
     n = len(points)
     bulges = []

@@ -1,4 +1,4 @@
-"""What a picture of one pole shows: parts, conductors, arrows, phase letters, dimensions."""
+"""What a picture of the section shows: parts, conductors, arrows, phase letters, dimensions."""
 
 from dataclasses import dataclass
 from math import cos, pi, sin
@@ -9,7 +9,7 @@ from models.geometry.stator import tooth_width
 from models.performance.summary import Performance
 from optim.export.drawing_dxf import arrow_of
 from optim.export.families import NOTES
-from optim.export.outlines import Shape, pole_regions, shapes
+from optim.export.outlines import Shape, drawn_section, pole_regions, shapes
 
 MM = 1e3
 PHASES = ("U", "V", "W")
@@ -48,7 +48,7 @@ class Dimension:
 
 @dataclass(frozen=True)
 class SectionView:
-    """One pole with its d axis upwards. Lengths in mm.
+    """One pole with its d axis upwards, or a sector of poles. Lengths in mm.
 
     Attributes
     ----------
@@ -67,7 +67,7 @@ class SectionView:
     bounds : tuple of 4 float
         x_min, x_max, y_min, y_max [mm], d axis upwards.
     upward : str
-        Name of the pole axis in the family's published axes.
+        Name of the pole axis in the family's published axes, or of what is upwards instead.
     """
 
     parts: tuple[Shape, ...]
@@ -87,7 +87,7 @@ def upright(x: float, y: float) -> Point:
 
 def section_view(performance: Performance) -> SectionView:
     """Return what a picture of the section shows."""
-    machine, section = performance.machine, performance.section
+    machine, section = performance.machine, drawn_section(performance.machine)
     stator = machine.stator
     regions = pole_regions(section)
     parts = shapes(regions)
@@ -99,7 +99,7 @@ def section_view(performance: Performance) -> SectionView:
     ]
     pitch = 2.0 * pi * stator.slot_bottom_radius / stator.slots
     return SectionView(
-        upward=pole_axis(machine.family),
+        upward=pole_axis(machine.family) if section.poles % 2 else "pole boundary",
         parts=parts,
         conductors=_conductors(performance),
         arrows=tuple(
@@ -119,10 +119,9 @@ def section_view(performance: Performance) -> SectionView:
 
 
 def _slot_angles(performance: Performance) -> list[float]:
-    stator = performance.machine.stator
-    half_pole = pi / (2 * performance.machine.pole_pairs)
-    count = sum(r.part == "stator_core" for r in performance.section.stator)
-    return [-half_pole + (k + 0.5) * stator.slot_pitch for k in range(count)]
+    stator, section = performance.machine.stator, drawn_section(performance.machine)
+    count = sum(r.part == "stator_core" for r in section.stator)
+    return [-section.half_angle + (k + 0.5) * stator.slot_pitch for k in range(count)]
 
 
 def _conductors(performance: Performance) -> tuple[Outline, ...]:
@@ -160,8 +159,7 @@ def _phases(performance: Performance) -> tuple[Letter, ...]:
 
 def _dimensions(performance: Performance) -> tuple[Dimension, ...]:
     machine = performance.machine
-    stator, rotor, section = machine.stator, machine.rotor, performance.section
-    half_pole = pi / (2 * machine.pole_pairs)
+    stator, rotor, section = machine.stator, machine.rotor, drawn_section(performance.machine)
     angles = _slot_angles(performance)
 
     def at(radius: float, angle: float) -> Point:
@@ -179,9 +177,14 @@ def _dimensions(performance: Performance) -> tuple[Dimension, ...]:
     middle_slot = angles[len(angles) // 2]
     tooth_angle = middle_slot + 0.5 * stator.slot_pitch
     body = stator.body_inner_radius + 0.5 * stator.body_height
-    edge = -0.86 * half_pole
+    edge = -0.86 * section.half_angle
+    c, s = cos(section.north_axis), sin(section.north_axis)
+
+    def on_north(x: float, y: float) -> Point:
+        return upright(c * x - s * y, s * x + c * y)
+
     rotor_dimensions = [
-        Dimension(m.letter, m.name, m.text, m.place and upright(*m.place), off(*m.shift))
+        Dimension(m.letter, m.name, m.text, m.place and on_north(*m.place), off(*m.shift))
         for m in NOTES[machine.family].marks(machine)
     ]
     return (

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from models.axes import published
 from models.field.boundary import turned
 from models.field.picture import FieldPicture, SidePicture, field_picture
+from models.geometry.build import sector_section
 from models.geometry.section import Region, Section, arc_points
 from models.performance.summary import Performance
 from optim.export import palette
@@ -51,7 +52,7 @@ def flux_picture_data(performance: Performance) -> FluxPicture:
             performance.machine, i_d=float(i_d), i_q=float(i_q),
             magnet_temperature=performance.duty.temperatures.magnet_rated,
         ),
-        performance.section,
+        sector_section(performance.machine),
         performance.machine.family,
     )  # fmt: skip
 
@@ -59,26 +60,26 @@ def flux_picture_data(performance: Performance) -> FluxPicture:
 def draw_flux_picture(
     data: FluxPicture, *, footer: str, width: float = 150.0, height: float = 108.0
 ) -> Figure:
-    """Draw a pole pair: magnitude of B as colour, flux lines, outlines of the parts."""
+    """Draw a pole pair, or a sector of more poles: magnitude of B as colour, flux lines, parts."""
     field, section = data.field, data.section
     figure = new_figure(width, height, footer=footer)
     axes = figure.subplots()
     outer = MM * float(np.hypot(*field.stator.points.T).max())
     inner = MM * float(np.hypot(*field.rotor.points.T).min())
-    # Two poles, their border upright: the view is the sector about it.
-    half_view = degrees(field.pole_pitch)
-    window = Wedge((0.0, 0.0), outer, 90.0 - half_view, 90.0 + half_view, width=outer - inner,
-                   transform=axes.transData)  # fmt: skip
+    view = _view(field)
+    half_view = 0.5 * (view[1] - view[0]) * field.poles * field.pole_pitch
+    window = Wedge((0.0, 0.0), outer, 90.0 - degrees(half_view), 90.0 + degrees(half_view),
+                   width=outer - inner, transform=axes.transData)  # fmt: skip
     top = _top(field)
     levels = _levels(field)
     shade = None
     for side, place in ((field.rotor, field.rotor_place), (field.stator, 0.0)):
-        for k in _poles_in_view(place, field.pole_pitch):
+        for k in _copies_in_view(place, field):
             shade = _draw_side(axes, side, k, field, levels=levels, top=top, window=window)
     for regions, place in ((section.rotor, field.rotor_place), (section.stator, 0.0)):
         borders = _borders([r for r in regions if r.part != "shaft"])
-        for k in _poles_in_view(place, field.pole_pitch):
-            angle = _UP - 0.5 * field.pole_pitch + place + k * field.pole_pitch
+        for k in _copies_in_view(place, field):
+            angle = _angle(k, field) + place
             patch = PathPatch(_path(borders, angle), facecolor="none", edgecolor=palette.INK,
                               linewidth=0.5)  # fmt: skip
             axes.add_patch(patch)
@@ -86,9 +87,10 @@ def draw_flux_picture(
     style(axes, x="x [mm]", y="y [mm]")
     axes.grid(visible=False)
     axes.set_aspect("equal")
-    reach = outer * np.sin(min(field.pole_pitch, _UP))
+    reach = outer * np.sin(min(half_view, _UP))
+    lowest = (inner if half_view < _UP else outer) * np.cos(min(half_view, pi))
     axes.set_xlim(-reach - 2.0, reach + 2.0)
-    axes.set_ylim(inner * np.cos(min(field.pole_pitch, pi)) - 2.0, outer + 2.0)
+    axes.set_ylim(lowest - 2.0, outer + 2.0)
     if shade is not None:
         bar = figure.colorbar(
             shade,
@@ -131,20 +133,32 @@ def _levels(field: FieldPicture) -> Array:
     return np.asarray(step * (np.arange(LINES) - 0.5 * (LINES - 1)), dtype=float)
 
 
-def _poles_in_view(place: float, pitch: float) -> range:
-    """Return which neighbours of a pole reach into the view of two poles from the first one."""
-    # Pole k covers place + (k - 1/2 .. k + 1/2) pitch; the view -1/2 .. 3/2 pitch.
-    first = ceil(-1.0 - place / pitch + 1e-9)
-    last = int(np.floor(2.0 - place / pitch - 1e-9))
-    return range(first, last + 1)
+def _view(field: FieldPicture) -> tuple[float, float]:
+    """Return what is seen, in sectors: two of one pole, or one of several."""
+    return (-0.5, 1.5) if field.poles == 1 else (-0.5, 0.5)
+
+
+def _angle(k: int, field: FieldPicture) -> float:
+    """Return by how much copy k of the sector is turned, the middle of the view upright [rad]."""
+    low, high = _view(field)
+    return _UP + (k - 0.5 * (low + high)) * field.poles * field.pole_pitch
+
+
+def _copies_in_view(place: float, field: FieldPicture) -> range:
+    """Return which neighbours of a sector reach into the view."""
+    # Copy k covers place + (k - 1/2 .. k + 1/2) sectors.
+    low, high = _view(field)
+    turned_by = place / (field.poles * field.pole_pitch)
+    first = ceil(low - 0.5 - turned_by + 1e-9)
+    return range(first, int(np.floor(high + 0.5 - turned_by - 1e-9)) + 1)
 
 
 def _draw_side(
     axes: Axes, side: SidePicture, k: int, field: FieldPicture, *, levels: Array, top: float,
     window: Wedge,
 ) -> Any:  # fmt: skip
-    angle = _UP - 0.5 * field.pole_pitch + k * field.pole_pitch
-    sign = -1.0 if k % 2 else 1.0
+    angle = _angle(k, field)
+    sign = -1.0 if k * field.poles % 2 else 1.0
     x, y = MM * turned(side.shade_points, angle).T
     shade = axes.tripcolor(
         Triangulation(x, y, side.shade_triangles), side.flux_density, shading="gouraud",

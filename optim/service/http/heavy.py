@@ -18,6 +18,7 @@ from optim.export.context import footer
 from optim.export.data_sheet import CAUTIONS
 from optim.export.drawing_svg import section_svg
 from optim.export.notation import metric_text, name_text
+from optim.export.outlines import drawn_poles
 from optim.export.pictures import picture_data
 from optim.export.requirements import dangers, implausible
 from optim.export.section_view import section_view
@@ -143,7 +144,7 @@ def section(order: DesignOrder, is_annotated: bool) -> str:
     context = pack_context(design, study)
     return section_svg(
         section_view(performance),
-        title=f"One pole of {context.design_name}",
+        title=f"{drawn_poles(performance.machine)} of {context.design_name}",
         foot=footer(context, model=performance.model.name),
         is_annotated=is_annotated,
     )
