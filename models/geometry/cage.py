@@ -99,9 +99,9 @@ def _check_number(bars: int, *, slots: int, pole_pairs: int) -> None:
     if full_pitch_span(slots, 2 * pole_pairs) == 1:
         raise InfeasibleDesignError(
             "tooth_coils_with_cage",
-            f"{slots} slots for {2 * pole_pairs} poles are wound with tooth coils: their long waves "
-            "of magnetomotive force drive currents in every bar and brake (common practice, no "
-            f"source); raise slots to {6 * pole_pairs} or more",
+            f"{slots} slots for {2 * pole_pairs} poles are wound with tooth coils: their long "
+            "waves of magnetomotive force drive currents in every bar and brake (common practice, "
+            f"no source); raise slots to {6 * pole_pairs} or more",
         )
     if bars < 6 * pole_pairs:
         raise InfeasibleDesignError(
