@@ -37,19 +37,17 @@ class Iron:
         Elements.
     unknown : ndarray of int32, shape (m, 6)
         Unknown of each node; the number of unknowns marks a node with A = 0.
-    sign : ndarray, shape (m, 6)
-        -1 where the unknown lies on the opposite radial side.
     place : ndarray of int32, shape (m, 21)
         Where each upper-triangle pair is stored.
     gradient, weight : ndarray
-        As in `Elements`.
+        As in `Elements`; gradients are times the sign of their unknown, -1 where it lies on the
+        opposite radial side.
     table : ReluctivityTable
         nu(B^2).
     """
 
     index: IntArray
     unknown: NDArray[np.int32]
-    sign: Array
     place: NDArray[np.int32]
     gradient: Array
     weight: Array
@@ -153,11 +151,11 @@ def assemble(domain: Domain, medium_of: Callable[[Region], Medium]) -> System:
     element_sign = sign[element_nodes]
     nu = np.array([m.reluctivity if isinstance(m.reluctivity, float) else 0.0 for m in media])
     straight = nu[region] > 0.0
+    signed = elements.gradient * element_sign[:, None, None, :]
     add_linear(
         linear,
         place[straight],
-        element_sign[straight],
-        elements.gradient[straight],
+        signed[straight],
         elements.weight[straight] * nu[region[straight]][:, None],
     )
     is_touched = linear[:-1] != 0.0
@@ -174,7 +172,7 @@ def assemble(domain: Domain, medium_of: Callable[[Region], Medium]) -> System:
         columns=columns,
         rows=rows,
         linear=linear,
-        iron=_iron(media, region, elements, unknown[element_nodes], element_sign, place),
+        iron=_iron(media, region, signed, elements.weight, unknown[element_nodes], place),
         magnet_source=_magnets(
             media, regions, region, elements, unknown[element_nodes], element_sign, size
         ),
@@ -287,9 +285,9 @@ def _pattern(
 def _iron(
     media: list[Medium],
     region: IntArray,
-    elements: Elements,
+    gradient: Array,
+    weight: Array,
     unknown: IntArray,
-    sign: Array,
     place: NDArray[np.int32],
 ) -> tuple[Iron, ...]:
     tables: dict[int, tuple[ReluctivityTable, list[int]]] = {}
@@ -304,10 +302,9 @@ def _iron(
             Iron(
                 index,
                 unknown[index].astype(np.int32),
-                sign[index],
                 place[index],
-                np.ascontiguousarray(elements.gradient[index]),
-                np.ascontiguousarray(elements.weight[index]),
+                np.ascontiguousarray(gradient[index]),
+                np.ascontiguousarray(weight[index]),
                 table,
             )
         )

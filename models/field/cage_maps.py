@@ -11,7 +11,7 @@ from models.cage_rotor import CageRotor
 from models.field.cage_field import CageField, cage_field
 from models.field.factor import Factor
 from models.field.machine_field import dq_values
-from models.field.solve import at_angle, factor_at, solve
+from models.field.solve import Problem, at_angle, responses, solve_points
 from models.flux_maps import FluxMaps
 from models.induction.circuit import CageCircuit, assemble_cage
 from models.induction.leakage import referral, ring_inductance, ring_share
@@ -88,35 +88,36 @@ def solve_rotor_flux(
     guess = float(state_of_currents(circuit, np.array([i_d]), np.array([i_q])).rotor_current[0])
     ring = ring_linkage(circuit)
     per_ampere = field.rotor_source(0.0, 1.0)
-    total = np.zeros(4)
-    potentials: list[Array] = []
-    for position in range(POSITIONS):
-        angle = pi / 3.0 * position / POSITIONS
-        linear = at_angle(field.system, field.mechanical_angle(angle))
-        stator = field.stator_source(i_d, i_q, angle)
-        potential = start[position] if start else None
-        rows: list[Array] = []
-        current = guess
-        factor.forget()
-        while True:
-            potential = solve(
-                field.system, linear, source=stator + current * per_ampere, start=potential,
-                factor=factor,
-            ).potential  # fmt: skip
-            error = field.rotor_linkages(potential)[1] + ring * current
+    system = field.system
+    angles = (pi / 3.0 * np.arange(POSITIONS) / POSITIONS).tolist()
+    linear = [at_angle(system, field.mechanical_angle(angle)) for angle in angles]
+    potentials: list[Array | None] = list(start) if start else [None] * POSITIONS
+    currents = [guess] * POSITIONS
+    rows: list[list[Array]] = [[] for _ in angles]
+    while True:
+        problems = [
+            Problem(
+                linear[n],
+                field.stator_source(i_d, i_q, angle) + currents[n] * per_ampere,
+                potentials[n],
+            )
+            for n, angle in enumerate(angles)
+        ]
+        solved = [s.potential for s in solve_points(system, problems, factor=factor)]
+        for n, (angle, potential) in enumerate(zip(angles, solved)):
+            error = field.rotor_linkages(potential)[1] + ring * currents[n]
             psi = dq_values(field.phase_linkages(potential), angle)
-            rows.append(np.array([error, *psi, current, field.torque(potential, angle)]))
-            if i_q == 0.0 or len(rows) == 2:
-                break
-            factor_at(factor, field.system, linear, potential)
-            response = np.append(factor.solve(per_ampere[:-1]), 0.0)
-            step = -error / (field.rotor_linkages(response)[1] + ring)
-            current += step
-            potential = potential + step * response
-        potentials.append(potential)
-        total += _at_root(rows)[1:]
-    psi_d, psi_q, current, torque = (total / POSITIONS).tolist()
-    return RotorFluxPoint(psi_d, psi_q, current, torque, tuple(potentials))
+            rows[n].append(np.array([error, *psi, currents[n], field.torque(potential, angle)]))
+        if i_q == 0.0 or len(rows[0]) == 2:
+            break
+        moved = responses(system, linear, np.array(solved), [per_ampere] * POSITIONS, factor=factor)
+        for n, response in enumerate(moved):
+            step = -rows[n][-1][0] / (field.rotor_linkages(response)[1] + ring)
+            currents[n] += step
+            potentials[n] = solved[n] + step * response
+    mean = np.mean([_at_root(found) for found in rows], axis=0)
+    psi_d, psi_q, current, torque = mean[1:].tolist()
+    return RotorFluxPoint(psi_d, psi_q, current, torque, tuple(solved))
 
 
 def _at_root(rows: list[Array]) -> Array:

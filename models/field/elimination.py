@@ -14,9 +14,9 @@ from scipy.sparse import csc_matrix
 
 IntArray = NDArray[np.int64]
 
-FEW_ZEROS = 60
+FEW_ZEROS = 40
 """Zeros that a merger of two fronts may always add."""
-ZERO_SHARE = 0.2
+ZERO_SHARE = 0.15
 """Share of zeros in a merged front above which it is not merged."""
 
 

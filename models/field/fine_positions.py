@@ -85,7 +85,7 @@ def refined(subset: CurrentSubset, waves: Array, fine_waves: Array) -> Array:
         The samples of `waves` come back as they are.
     """
     samples = waves.shape[-1]
-    widen = _interpolant(samples, fine_waves.shape[-1] // samples)
+    widen = interpolant(samples, fine_waves.shape[-1] // samples)
     rest = fine_waves - subset.pick(waves) @ widen
     return np.asarray(waves @ widen + subset.carry(rest))
 
@@ -146,7 +146,7 @@ def _lagrange(axis: tuple[float, ...], picked: tuple[int, ...]) -> Array:
 
 
 @lru_cache(maxsize=16)
-def _interpolant(samples: int, parts: int) -> Array:
+def interpolant(samples: int, parts: int) -> Array:
     """Return the matrix from samples of a period to `parts` times as many (trigonometric)."""
     spectrum = np.fft.fft(np.eye(samples), axis=1) / samples
     orders = np.fft.fftfreq(samples, 1.0 / samples)

@@ -22,7 +22,7 @@ from scipy.sparse.linalg import splu
 
 from models.errors import InvalidInputError, SolverError
 from models.field.assemble import System
-from models.field.solve import START_FLUX_DENSITY, at_angle
+from models.field.solve import at_angle
 from models.field.stiffness import add_linear
 from models.geometry.section import Region
 from models.materials.reluctivity import ReluctivityTable
@@ -32,6 +32,8 @@ ComplexArray = NDArray[np.complex128]
 
 BAR = "bar"
 """Part name of the cage's bars; their `slot` counts them along the pole."""
+START_FLUX_DENSITY = 1.3
+"""The first solution uses the effective permeability at this flux density [T]."""
 TOLERANCE = 2e-3
 """Largest change of the potential over its largest value at which the permeability stands."""
 STEPS = 60
@@ -244,14 +246,14 @@ def solve_harmonic(
     for step in range(1, STEPS + 1):
         stored = linear.copy()
         for iron, values in zip(s.iron, nu):
-            add_linear(stored, iron.place, iron.sign, iron.gradient, iron.weight * values)
+            add_linear(stored, iron.place, iron.gradient, iron.weight * values)
         last = a
         a, gradient = _solve_linear(equations, stored, frequency, source)
         change = float(np.max(np.abs(a - last)) / max(np.max(np.abs(a)), 1e-300))
         if not s.iron or change < TOLERANCE:
             return HarmonicSolution(a, gradient, frequency, step)
         for k, iron in enumerate(s.iron):
-            local = a[iron.unknown] * iron.sign
+            local = a[iron.unknown]
             slope = np.einsum("mi,mqci->mqc", local, iron.gradient)
             b = np.sqrt(np.sum(np.abs(slope) ** 2, axis=-1))
             move = np.log(effective_reluctivity(iron.table, b) / nu[k])

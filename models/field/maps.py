@@ -6,10 +6,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.errors import InvalidInputError
+from models.field.belt_symmetry import half_way
 from models.field.factor import Factor
 from models.field.fine_positions import CurrentSubset, current_subset, refined, ripples
 from models.field.machine_field import FieldModel
-from models.field.march import averaging_positions, solve_grid, solve_positions
+from models.field.march import (
+    averaging_positions,
+    solve_currents,
+    solve_grid,
+    solve_positions,
+)
 from models.field.post import (
     StatorWaveforms,
     area_percentile,
@@ -180,11 +186,12 @@ def _fine_potential(
     Returns the potentials at all positions in order, shape (2 n, rows, columns, size + 1).
     """
     between = positions + 0.5 * (positions[1] - positions[0])
-    found, _ = solve_grid(
-        model, i_d[list(subset.rows)], i_q[list(subset.columns)], rotor_angles=between,
-        remanence=remanence, factor=factor,
-    )  # fmt: skip
     own = subset.pick(potential, axis=1)
+    found = solve_currents(
+        model, i_d[list(subset.rows)], i_q[list(subset.columns)], rotor_angles=between,
+        remanence=remanence, guess=half_way(model, own) if model.sector.poles == 1 else None,
+        factor=factor,
+    )  # fmt: skip
     out: Array = np.stack((own, found), axis=1).reshape(-1, *own.shape[1:])
     return out
 

@@ -10,7 +10,7 @@ from models.errors import InvalidInputError
 from models.field.factor import Factor
 from models.field.machine_field import FieldModel
 from models.field.march import averaging_positions, solve_positions
-from models.field.solve import FINE_TOLERANCE, at_angle, factor_at
+from models.field.solve import FINE_TOLERANCE, at_angle, responses
 
 Array = NDArray[np.float64]
 
@@ -192,20 +192,21 @@ def torque_parts(
     solutions = solve_positions(
         model, i_d=i_d, i_q=i_q, rotor_angles=angles, remanence=remanence, factor=factor
     )
-    total, magnet = 0.0, 0.0
-    for angle, solution in zip(angles.tolist(), solutions):
-        linear = at_angle(system, model.mechanical_angle(angle))
-        factor_at(factor, system, linear, solution.potential, is_secant=True)
-        alone = np.zeros(system.size + 1)
-        alone[:-1] = factor.solve(model.source(0.0, 0.0, angle, remanence)[:-1])
-        for potential, is_magnet in ((solution.potential, False), (alone, True)):
-            psi_d, psi_q = model.linkages(potential, angle)
-            torque = 1.5 * model.pole_pairs * (psi_d * i_q - psi_q * i_d) / len(angles)
-            if is_magnet:
-                magnet += torque
-            else:
-                total += torque
-    factor.forget()
+    loaded = np.array([s.potential for s in solutions])
+    alone = responses(
+        system,
+        [at_angle(system, model.mechanical_angle(t)) for t in angles.tolist()],
+        loaded,
+        [model.source(0.0, 0.0, t, remanence) for t in angles.tolist()],
+        factor=factor,
+        is_secant=True,
+    )
+    total, magnet = (
+        1.5 * model.pole_pairs * float(np.mean(
+            [d * i_q - q * i_d for d, q in map(model.linkages, fields, angles.tolist())]
+        ))
+        for fields in (loaded, alone)
+    )  # fmt: skip
     return total, magnet
 
 

@@ -14,6 +14,8 @@ from models.constants import MU0
 from models.field.airgap import air_gap
 from models.field.assemble import System, assemble
 from models.field.domain import mesh_section
+from models.field.factor import in_lanes
+from models.field.lanes import COUNT
 from models.field.media import AIR
 from models.field.sizing import Resolution
 from models.field.solve import at_angle, solve
@@ -116,9 +118,9 @@ def test_field_energy_of_the_current_ring():
     value = c * r**P + d * r**-P + PARTICULAR * r**2
     # integral of cos^2 over one pole is pi / (2 p)
     exact = 0.5 * DENSITY * np.trapezoid(value * r, r) * pi / (2 * P)
-    product = np.zeros(system.size + 1)
-    symmetric_product(system.columns, system.rows, linear, a, product)
-    assert 0.5 * float(a @ product) == pytest.approx(exact, rel=2e-4)
+    product = np.zeros((system.size + 1, COUNT))
+    symmetric_product(system.columns, system.rows, in_lanes(linear), in_lanes(a), product)
+    assert 0.5 * float(a @ product[:, 0]) == pytest.approx(exact, rel=2e-4)
     assert 0.5 * float(a @ source) == pytest.approx(exact, rel=2e-4)
 
 

@@ -9,7 +9,8 @@ from scipy.sparse.linalg import spsolve
 from models.errors import SolverError
 from models.field import Factor, field_model
 from models.field.elimination import plan_elimination
-from models.field.solve import _tangent, at_angle
+from models.field.lanes import COUNT
+from models.field.solve import at_angle, tangent
 from models.geometry.build import build
 
 
@@ -40,21 +41,24 @@ def test_field_factor_solves_random_matrices_like_a_library(n, density):
     np.testing.assert_allclose(factor.solve(right), expected, rtol=1e-9, atol=1e-12)
 
 
-def test_field_factor_agrees_with_qdldl_on_the_field_equations():
-    """A tangent of the demo machine far in saturation, its pattern and its numbers."""
+def test_field_factor_agrees_with_qdldl_on_four_field_equations_at_once():
+    """Tangents of the demo machine far in saturation, four rotor angles side by side."""
     system = field_model(build({})).system
-    potential = np.random.default_rng(3).normal(scale=0.02, size=system.size + 1)
+    rng = np.random.default_rng(3)
+    potential = rng.normal(scale=0.02, size=(system.size + 1, COUNT))
     potential[-1] = 0.0
-    linear = at_angle(system, 0.07)
+    linear = np.stack([at_angle(system, 0.07 * k) for k in range(COUNT)], axis=1)
     factor = Factor(system.columns, system.rows, system.plan)
-    stored = _tangent(system, linear, potential)
+    stored = tangent(system, linear, potential)
     factor.update(stored)
+    right = rng.normal(size=(system.size, COUNT))
+    found = factor.solve(right)
     shape = (system.size, system.size)
-    matrix = csc_matrix((stored, system.rows, system.columns), shape=shape)
-    right = np.random.default_rng(4).normal(size=system.size)
-    expected = qdldl.Solver(matrix, upper=True).solve(right)
-    scale = np.max(np.abs(expected))
-    np.testing.assert_allclose(factor.solve(right), expected, atol=1e-9 * scale)
+    for lane in range(COUNT):
+        matrix = csc_matrix((stored[:, lane], system.rows, system.columns), shape=shape)
+        expected = qdldl.Solver(matrix, upper=True).solve(right[:, lane])
+        scale = np.max(np.abs(expected))
+        np.testing.assert_allclose(found[:, lane], expected, atol=1e-9 * scale)
 
 
 def test_field_plan_eliminates_every_unknown_once_and_children_first():
