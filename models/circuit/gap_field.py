@@ -1,5 +1,6 @@
 """Radial flux density in the air gap from the solved network."""
 
+import numba
 import numpy as np
 
 from models.circuit.network import Array
@@ -39,11 +40,25 @@ def gap_flux_density(circuit: Circuit, solution: Solution) -> Array:
     place = angles - turns * span
     potential = solution.potentials[:, 0, 0, nodes] * signs
     potential = potential * np.where(turns % 2 == 0, 1.0, sector.sign)
-    order = np.argsort(place, axis=1, kind="stable")
-    x, a = (np.take_along_axis(v, order, axis=1) for v in (place, potential))
-    width = np.diff(x, axis=1, append=x[:, :1] + span)
-    field = np.diff(a, axis=1, append=sector.sign * a[:, :1]) / np.maximum(width, 1e-9) / radius
-    # Before the first node lies the end of the last piece, one sector back.
-    field = np.concatenate([sector.sign * field[:, -1:], field], axis=1)
-    piece = (x[:, None, :] <= middle[:, None]).sum(axis=-1)
-    return np.asarray(np.take_along_axis(field, piece, axis=1))
+    return np.asarray(_read(place, potential, middle, span, sector.sign)) / radius
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _read(place: Array, potential: Array, middle: Array, span: float, sign: float) -> Array:
+    """Return slopes of the potential at `middle`, even between neighbouring nodes, per position."""
+    n_p, n = place.shape
+    out = np.empty((n_p, middle.shape[0]))
+    x, a = np.empty(n + 2), np.empty(n + 2)
+    for p in range(n_p):
+        order = np.argsort(place[p], kind="mergesort")
+        for k in range(n):
+            x[k + 1], a[k + 1] = place[p, order[k]], potential[p, order[k]]
+        # One sector back the last node, one on the first.
+        x[0], a[0] = x[n] - span, sign * a[n]
+        x[n + 1], a[n + 1] = x[1] + span, sign * a[1]
+        k = 0
+        for m in range(middle.shape[0]):
+            while k < n and x[k + 1] <= middle[m]:
+                k += 1
+            out[p, m] = (a[k + 1] - a[k]) / max(x[k + 1] - x[k], 1e-9)
+    return out

@@ -3,9 +3,9 @@
 from math import pi
 from typing import Any
 
+import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import jve
 
 from models.constants import MU0
 from models.losses.rectangular import coil_side_coupling, proximity_function, skin_function
@@ -20,6 +20,28 @@ def _wave_number(diameter: float, frequency: Array, resistivity: float) -> NDArr
     """Return z = k a = (1 - j) a / delta of a round wire, kept away from zero."""
     delta_inverse = np.sqrt(pi * np.maximum(frequency, 1e-3) * MU0 / resistivity)
     return np.asarray((1.0 - 1.0j) * 0.5 * diameter * delta_inverse)
+
+
+def bessel_ratio(z: NDArray[Any]) -> NDArray[Any]:
+    """Return J1(z) / J0(z) of complex arguments away from the zeros of J0, any shape.
+
+    By its continued fraction 1 / (2 / z - 1 / (4 / z - ...)): Abramowitz and Stegun, 9.1.73.
+    """
+    out = _bessel_ratio(np.ascontiguousarray(z, dtype=np.complex128).reshape(-1))
+    return np.asarray(out).reshape(np.shape(z))
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _bessel_ratio(z: NDArray[Any]) -> NDArray[Any]:
+    out = np.empty_like(z)
+    for k in range(z.shape[0]):
+        inverse = 1.0 / z[k]
+        ratio = 0.0 * inverse
+        # Terms beyond the argument's size fall off faster than any power.
+        for order in range(int(abs(z[k])) + 25, 0, -1):
+            ratio = 1.0 / (2.0 * order * inverse - ratio)
+        out[k] = ratio
+    return out
 
 
 def round_skin_ratio(diameter: float, frequency: ArrayLike, resistivity: float) -> Array:
@@ -41,7 +63,7 @@ def round_skin_ratio(diameter: float, frequency: ArrayLike, resistivity: float) 
         example J. A. Ferreira, IEEE Trans. Power Electron. 9(1) 127, 1994 (from memory).
     """
     z = _wave_number(diameter, np.asarray(frequency, dtype=float), resistivity)
-    return np.asarray(np.real(0.5 * z * jve(0, z) / jve(1, z)), dtype=float)
+    return np.asarray(np.real(0.5 * z / bessel_ratio(z)), dtype=float)
 
 
 def round_proximity_loss(
@@ -68,7 +90,7 @@ def round_proximity_loss(
     """
     f = np.maximum(np.asarray(frequency, dtype=float), 1e-3)
     z = _wave_number(diameter, f, resistivity)
-    shape = np.abs(np.imag(jve(2, z) / jve(0, z)))
+    shape = np.abs(np.imag(2.0 / z * bessel_ratio(z)))  # J2 = 2 J1 / z - J0
     return np.asarray(pi * (0.5 * diameter) ** 2 * 2.0 * pi * f * MU0 * field**2 * shape)
 
 

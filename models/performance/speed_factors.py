@@ -43,6 +43,8 @@ class SpeedFactors:
         R_ac/R_dc of a phase at the rated winding temperature.
     opening : ndarray
         What of the rise arises in the third of the slots nearest to their opening, over R_dc.
+    opening_share : ndarray
+        Share of the slots' winding loss that arises there.
     eddy, slot_eddy : EddyLoss
         Loss in rotor parts for a ripple of 1 T at `belt_order` times electrical frequency and at
         that of the slots [W/T^2]; it grows with the square of the ripple.
@@ -55,6 +57,7 @@ class SpeedFactors:
     speed: Array
     resistance_ratio: Array
     opening: Array
+    opening_share: Array
     eddy: EddyLoss
     slot_eddy: EddyLoss
     idle_eddy: EddyLoss
@@ -70,6 +73,7 @@ class SpeedFactors:
             speed=speed,
             resistance_ratio=ratio.phase,
             opening=winding_shares(machine)[0] * ratio.opening_extra,
+            opening_share=ratio.opening,
             eddy=belt,
             slot_eddy=slots,
             idle_eddy=idle,
@@ -87,6 +91,7 @@ class SpeedFactors:
             speed=self.speed[where],
             resistance_ratio=self.resistance_ratio[where],
             opening=self.opening[where],
+            opening_share=self.opening_share[where],
             eddy=_rows(self.eddy, where),
             slot_eddy=_rows(self.slot_eddy, where),
             idle_eddy=_rows(self.idle_eddy, where),

@@ -16,7 +16,7 @@ from models.geometry.areas import Areas, areas
 from models.geometry.build import section
 from models.geometry.section import Section
 from models.induction.leakage import bar_current_density
-from models.losses.copper import phase_resistance, resistance_ratios
+from models.losses.copper import phase_resistance
 from models.losses.families import magnet_skin_ratio
 from models.machine import Machine
 from models.magnetics import MagneticModel
@@ -32,6 +32,7 @@ from models.performance.drive import (
     drag_torque,
     losses,
     prepare,
+    speed_factors,
     terminal_power,
     terminal_voltage,
 )
@@ -256,9 +257,8 @@ def _envelope_shaft(result: Performance) -> Array:
 
 
 def _losses_and_cycle(result: Performance, key: _KeyPoints) -> dict[str, float]:
-    cycle, machine, duty = result.cycle, result.machine, result.duty
-    frequency = machine.pole_pairs * duty.top_speed / (2.0 * pi)
-    ratio = resistance_ratios(machine, frequency, duty.temperatures.winding_rated)
+    cycle = result.cycle
+    at_top = speed_factors(result.drive, result.grid.speed[-1:])
 
     def per_distance(power: Array) -> float:
         return float(cycle.duration @ power) / cycle.distance
@@ -274,8 +274,8 @@ def _losses_and_cycle(result: Performance, key: _KeyPoints) -> dict[str, float]:
         "cycle_loss_sleeve": per_distance(cycle.losses.sleeve),
         "cycle_loss_mechanical": per_distance(cycle.losses.mechanical.total),
         "cycle_loss_switching": per_distance(cycle.losses.switching),
-        "ac_resistance_ratio": float(ratio.phase),
-        "opening_loss_share": float(ratio.opening),
+        "ac_resistance_ratio": float(at_top.resistance_ratio[0]),
+        "opening_loss_share": float(at_top.opening_share[0]),
         "cycle_missed_energy": cycle.missed_energy,
         "cycle_missed_time": cycle.missed_time,
         "drag_loss": float(key.losses.braking[3]),

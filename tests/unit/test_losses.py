@@ -5,6 +5,7 @@ from math import pi
 
 import numpy as np
 import pytest
+from scipy.special import jve
 
 from models.errors import InvalidInputError
 from models.losses.bearings import bearing_torque, grease_viscosity
@@ -25,6 +26,7 @@ from models.losses.rectangular import (
     proximity_function,
     skin_function,
 )
+from models.losses.strands import bessel_ratio
 from models.thermal.fluids import air
 from tests.machines import COPPER, SHEET, machine
 
@@ -277,3 +279,9 @@ class TestMinorLoops:
         law = SHEET.build_factor * fit.hysteresis * 0.3 ** (fit.alpha + 0.3 * fit.beta)
         assert plain[0] == pytest.approx(law, rel=1e-9)
         np.testing.assert_allclose(biased, plain, rtol=1e-9)
+
+
+def test_bessel_ratio_against_the_library() -> None:
+    """SciPy's Bessel functions, from far below to far beyond the skin depth."""
+    z = (1.0 - 1.0j) * np.geomspace(1e-3, 200.0, 60)
+    np.testing.assert_allclose(bessel_ratio(z), jve(1, z) / jve(0, z), rtol=1e-12)
