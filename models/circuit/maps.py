@@ -71,8 +71,10 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
     psi_q_mean = psi_q.mean(axis=0)
     psi_q_mean[:, 0] = 0.0  # by symmetry; the mean over positions leaves rounding only
     psi_d_mean = psi_d.mean(axis=0)
+    largest = waves.largest
+    tooth_peak = largest[..., waves.is_tooth].max(axis=-1)
     rotor_hysteresis, rotor_classical, rotor_excess = ROTOR_IRON[machine.family](
-        machine, np.hypot(i_d[:, None], i_q), np.hypot(psi_d_mean, psi_q_mean)
+        machine, np.hypot(i_d[:, None], i_q), np.hypot(psi_d_mean, psi_q_mean), tooth_peak
     )
     belt_ripple, slot_ripple = magnet_ripples(circuit, solution)
     return FluxMaps(
@@ -93,8 +95,8 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
         rotor_excess=rotor_excess,
         magnet_ripple=belt_ripple,
         magnet_slot_ripple=slot_ripple,
-        tooth_peak=waves.largest[..., waves.is_tooth].max(axis=-1),
-        yoke_peak=waves.largest[..., waves.is_yoke].max(axis=-1),
+        tooth_peak=tooth_peak,
+        yoke_peak=largest[..., waves.is_yoke].max(axis=-1),
     )
 
 

@@ -61,24 +61,32 @@ EDDY_LOSS: Mapping[str, EddyLossOf] = {
 SLOTTING_APART = frozenset({"surface"})
 """Families whose eddy loss counts what slots do to the magnets' own field by itself."""
 
-RotorIronOf = Callable[[Machine, Array, Array], tuple[Array, Array, Array]]
-"""From a machine, current amplitudes [A] and flux linkage amplitudes [Wb] to the coefficients of
-the rotor's iron loss, see `models.losses.rotor_surface`."""
+RotorIronOf = Callable[[Machine, Array, Array, Array], tuple[Array, Array, Array]]
+"""From a machine, current amplitudes [A], flux linkage amplitudes [Wb] and largest flux densities
+of the teeth [T] to the coefficients of the rotor's iron loss, see `models.losses.rotor_surface`."""
+
+
+def iron_at_surface(
+    machine: Machine, current: Array, linkage: Array, tooth_peak: Array
+) -> tuple[Array, Array, Array]:
+    """Return the loss in iron that meets the air gap."""
+    return surface_loss_coefficients(machine, current, linkage, tooth_peak=tooth_peak)
 
 
 def iron_under_magnets(
-    machine: Machine, current: Array, linkage: Array
-) -> tuple[Array, Array, Array]:  # fmt: skip
+    machine: Machine, current: Array, linkage: Array, tooth_peak: Array
+) -> tuple[Array, Array, Array]:
     """Return the loss in the iron under surface magnets: their thickness is gap to the waves."""
     rotor = rotor_as(machine, SurfaceRotor)
     return surface_loss_coefficients(
-        machine, current, linkage, iron_radius=rotor.magnet_radius - rotor.magnet_thickness
-    )
+        machine, current, linkage, tooth_peak=tooth_peak,
+        iron_radius=rotor.magnet_radius - rotor.magnet_thickness,
+    )  # fmt: skip
 
 
 ROTOR_IRON: Mapping[str, RotorIronOf] = {
-    "interior": surface_loss_coefficients,
-    "reluctance": surface_loss_coefficients,
+    "interior": iron_at_surface,
+    "reluctance": iron_at_surface,
     "surface": iron_under_magnets,
 }
 """What the circuit model knows of the loss in the rotor's iron; that of a cage rotor is part of

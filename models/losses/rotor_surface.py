@@ -13,10 +13,15 @@ from numpy.typing import ArrayLike, NDArray
 
 from models.constants import MU0
 from models.geometry.air_gap import carter_factor
+from models.geometry.stator import tooth_width
 from models.losses.iron import SINE_EXCESS
 from models.machine import Machine
+from models.materials.magnetisation import differential_reluctivity
 
 Array = NDArray[np.float64]
+HIGHEST_TOOTH = 2.5
+"""Flux density of teeth from which they count as air [T]."""
+_TOOTH_COSINES = np.cos((np.arange(8) + 0.5) / 8.0 * 0.5 * pi)
 HIGHEST_SLOT_ORDER = 3
 """Slot harmonics counted: the third adds a few per cent of the first."""
 
@@ -94,9 +99,45 @@ def slot_dip_share(machine: Machine) -> float:
     return beta * carter_factor(s.slot_opening, machine.air_gap, s.bore_radius * s.slot_pitch)
 
 
+def tooth_reduction(machine: Machine, tooth_peak: ArrayLike, *, gap: float) -> Array:
+    """Return how much of the winding's waves is left by saturated teeth.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine.
+    tooth_peak : array_like, shape (...)
+        Largest flux density of the teeth over position [T].
+    gap : float
+        Between the iron of stator and rotor [m].
+
+    Returns
+    -------
+    ndarray, shape (..., n_angles)
+        Wave over wave between unsaturated teeth, in (0, 1], where teeth carry B cos(angle) for
+        angles spread evenly over a quarter of the period.
+
+    Notes
+    -----
+    A wave crosses the gap and a tooth's height h in series: 1 / (1 + h (tau / b_t) mu0 nu_d / g),
+    nu_d = dH/dB of the sheet at the tooth's flux density (the wave is small beside it), b_t the
+    tooth at half its height. Against finite elements of ten designs, all currents between 15 and
+    100 % of the largest: the classical part was off by a factor of 1.55 in the median (4.7 at the
+    95th percentile) without this and is by 1.2 (2.2) with it. Fitted is nothing.
+    """
+    s = machine.stator
+    width = tooth_width(s, 0.5 * (s.body_inner_radius + s.slot_bottom_radius))
+    crowding = s.bore_radius * s.slot_pitch / (width * machine.stacking_factor)
+    # Beyond the sheet's table the slope is that of air: all the same from there on.
+    field = np.minimum(np.asarray(tooth_peak, dtype=float), HIGHEST_TOOTH)[..., None]
+    slope = differential_reluctivity(machine.lamination.magnetisation, field * _TOOTH_COSINES)
+    return np.asarray(1.0 / (1.0 + s.slot_depth * crowding * MU0 * slope / gap))
+
+
 def surface_loss_coefficients(
-    machine: Machine, current: ArrayLike, linkage: ArrayLike, *, iron_radius: float | None = None
-) -> tuple[Array, Array, Array]:
+    machine: Machine, current: ArrayLike, linkage: ArrayLike, *, iron_radius: float | None = None,
+    tooth_peak: ArrayLike | None = None,
+) -> tuple[Array, Array, Array]:  # fmt: skip
     """Return a, b, c of the rotor's iron loss P = a f + b f^2 + c f^1.5.
 
     Parameters
@@ -109,6 +150,9 @@ def surface_loss_coefficients(
         Flux linkage amplitude of a phase [Wb].
     iron_radius : float, optional
         Radius of the rotor iron [m]; the rotor surface when not given.
+    tooth_peak : array_like, shape (...), optional
+        Largest flux density of the teeth over position [T], see `tooth_reduction`; unsaturated
+        when not given.
 
     Returns
     -------
@@ -123,10 +167,8 @@ def surface_loss_coefficients(
     components 2 B^alpha / (alpha k) times the sheet's coefficients. Losses of different waves
     add. The dips under the openings are one wave of the slot pitch, scaled by the fundamental
     gap field B_1 = psi p / (2 N k_w r L) and its shape over the pole. Skin effect in the sheet
-    and interference of dips and magnetomotive force are left out. Against finite elements of five
-    designs the classical part at the slots' frequency came out within 25 % on three, 50 % high on
-    one and two to three times too high on one whose teeth are saturated through and through;
-    without current it is some watts in either.
+    and interference of dips and magnetomotive force are left out: at light load the loss comes out
+    a third low. Without current it is some watts, in finite elements too.
 
     References
     ----------
@@ -141,9 +183,16 @@ def surface_loss_coefficients(
     area = 2.0 * pi * radius * machine.stack_length * machine.stacking_factor
     mass = sheet.density * area * sheet.build_factor
     order, k, b = waves.order, waves.wave_number, waves.per_current
-    hysteresis = np.sum(order * 2.0 * b**fit.alpha / (fit.alpha * k)) * i**fit.alpha
-    classical = np.sum(order**2 * b**2 / k) * i**2
-    excess = np.sum(order**1.5 * b**1.5 / (1.5 * k)) * i**1.5
+    left = np.ones((*i.shape, 1))
+    if tooth_peak is not None:
+        left = tooth_reduction(machine, tooth_peak, gap=s.bore_radius - radius)
+
+    def crossing(power: float) -> Array:
+        return np.asarray((left**power).mean(axis=-1) * i**power)
+
+    hysteresis = np.sum(order * 2.0 * b**fit.alpha / (fit.alpha * k)) * crossing(fit.alpha)
+    classical = np.sum(order**2 * b**2 / k) * crossing(2.0)
+    excess = np.sum(order**1.5 * b**1.5 / (1.5 * k)) * crossing(1.5)
 
     if iron_radius is None:
         force = psi * p / (2.0 * w.series_turns * w.winding_factor * radius * machine.stack_length)

@@ -7,13 +7,17 @@ import numpy as np
 import pytest
 
 from models.constants import MU0
+from models.geometry.stator import tooth_width
 from models.losses.families import iron_under_magnets
 from models.losses.iron import loss_coefficients_of_components
 from models.losses.rotor_surface import (
     slot_dip_share,
     surface_loss_coefficients,
+    tooth_reduction,
     winding_waves,
 )
+from models.materials.load import lamination
+from models.materials.reluctivity import ReluctivityTable
 from tests.machines import SHEET, machine
 
 
@@ -109,3 +113,27 @@ def test_iron_far_from_the_bore_loses_less() -> None:
     far = surface_loss_coefficients(m, 200.0, 0.0, iron_radius=m.rotor.outer_radius - 5e-3)
     assert all(float(f) < 0.1 * float(n) for f, n in zip(far[1:], near[1:]))
     assert callable(iron_under_magnets)
+
+
+def test_saturated_teeth_hold_waves_back() -> None:
+    """By hand on a sheet of one slope; on a real one, more the more the teeth are saturated."""
+    m = machine()
+    s = m.stator
+    flat = ReluctivityTable(step=0.1, nu=np.full(80, 5e4), slope=np.zeros(80))
+    iron = replace(m, lamination=replace(m.lamination, magnetisation=flat))
+    width = tooth_width(s, 0.5 * (s.body_inner_radius + s.slot_bottom_radius))
+    height = s.slot_depth * s.bore_radius * s.slot_pitch / (width * m.stacking_factor)
+    found = tooth_reduction(iron, [0.5, 1.9], gap=1e-3)
+    assert found == pytest.approx(1.0 / (1.0 + height * MU0 * 5e4 / 1e-3), rel=1e-9)
+    # the real curve: nothing held back far below the knee, most beyond it, never rising
+    real = replace(m, lamination=lamination("HP270-35A"))
+    squared = (tooth_reduction(real, [0.5, 1.5, 1.8, 2.1, 9.0], gap=1e-3) ** 2).mean(axis=-1)
+    assert squared[0] > 0.95
+    assert np.all(np.diff(squared) < 0.0)
+    assert 0.2 < squared[3] < 0.6
+    bare = surface_loss_coefficients(real, 200.0, 0.0)
+    held = surface_loss_coefficients(real, 200.0, 0.0, tooth_peak=2.1)
+    assert float(held[1] / bare[1]) == pytest.approx(
+        float((tooth_reduction(real, 2.1, gap=m.air_gap) ** 2).mean()), rel=1e-9
+    )
+    assert all(float(x) < float(y) for x, y in zip(held, bare))
