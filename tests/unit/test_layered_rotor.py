@@ -233,10 +233,10 @@ def test_two_points_along_a_quad_hold_its_area_and_see_flux_gather() -> None:
     corners = [Place(a, 0.0, 0.0), Place(b, 4.0, 0.0), Place(GROUND, 4.0, 2.0),
                Place(GROUND, 0.0, 2.0)]  # fmt: skip
     builder.iron_quad("core", corners, points=2)
-    network = builder.build()
-    assert network.cell_area.sum() == pytest.approx(8.0)
+    table = builder.table()
+    assert table.areas.sum() == pytest.approx(8.0)
     fields = []
-    for nodes, rows in zip(network.cell_nodes, network.cell_gradient):
+    for nodes, rows in zip(table.cells, table.gradients):
         fields.append(rows @ np.array([0.0, 1.0])[nodes])
     along = [abs(f[1]) for f in fields]  # flux over the width of 2
     assert along == pytest.approx([0.5 * (0.5 - 0.5 / 3**0.5), 0.5 * (0.5 + 0.5 / 3**0.5)])
