@@ -102,13 +102,16 @@ def radial_pressure(
     n_positions, n_angles = pressure.shape
     # one sixth of a period later a place sees what the place `slot_shift` slots on sees now
     shift = sector.slot_shift % sector.slots * n_angles // sector.slots
-    over_time = np.concatenate([np.roll(pressure, -k * shift, axis=1) for k in range(3)])
+    kept = orders * sector.poles + 1
+    turn = 2j * np.pi / n_angles * np.arange(kept)
+    in_space = pressure @ np.exp(-np.arange(n_angles)[:, None] * turn)
+    # A shift round the bore is a phase of every wave.
+    over_time = np.concatenate([in_space * np.exp(k * shift * turn) for k in range(3)])
     samples = 3 * n_positions
-    wave = np.fft.fft2(over_time) / (samples * n_angles)
+    wave = np.fft.fft(over_time, axis=0) / (samples * n_angles)
     # exp(i (r theta - 2 k w t)): a wave that runs with the rotor has k > 0.
     time = np.arange(-((samples - 1) // 2), (samples - 1) // 2 + 1)
-    kept = orders * sector.poles + 1
-    size = np.abs(wave[-time][:, :kept]).T
+    size = np.abs(wave[-time]).T
     mean = pressure.mean(axis=1)
     doubled = np.full_like(size, 2.0)
     doubled[0, time == 0] = 1.0

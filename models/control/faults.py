@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numba
 import numpy as np
 
-from models.control.surface import Array
-from models.control.table import TorqueTable, interpolate
+from models.control.surface import Array, at
+from models.control.table import TorqueTable
 from models.errors import InvalidInputError, SolverError
 
 _ROUNDING = 1e-9
@@ -40,8 +40,7 @@ def open_circuit_flux(table: TorqueTable) -> float:
 
     Exactly zero for a machine without magnets, whose map leaves rounding only.
     """
-    zero = np.zeros(1)
-    psi = float(interpolate(table, table.psi_d, zero, zero)[0])
+    psi = float(at(table.psi_d, -float(table.i_d[0]) / table.step_d, 0.0))
     return psi if psi > _ROUNDING * float(np.sqrt(table.psi_squared.max())) else 0.0
 
 

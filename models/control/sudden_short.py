@@ -13,8 +13,8 @@ from models.errors import InvalidInputError, SolverError
 
 STEPS = 180
 """Steps per electrical period."""
-PERIODS = 2.0
-"""Periods followed: the first swing towards negative d holds the extremes."""
+PERIODS = 1.0
+"""Periods followed: the linkage turns once round, and losses make every later swing smaller."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +67,7 @@ def sudden_short(table: TorqueTable, *, speed: float, i_d: float, i_q: float) ->
     Returns
     -------
     SuddenShort
-        Two electrical periods.
+        One electrical period.
 
     Raises
     ------
@@ -159,6 +159,8 @@ def _march(
     for k in range(steps + 1):
         f_d, f_q, _, _, _, _ = _map_at(psi_d, psi_q, start_d, step_d, step_q, a, b)
         out_d[k], out_q[k], torque[k] = a, b, factor * (f_d * b - f_q * a)
+        if k == steps:
+            break
         k1, l1, is_one = _slopes(psi_d, psi_q, start_d, step_d, step_q, r, w, a, b)
         k2, l2, is_two = _slopes(
             psi_d, psi_q, start_d, step_d, step_q, r, w, a + 0.5 * h * k1, b + 0.5 * h * l1

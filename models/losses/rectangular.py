@@ -1,5 +1,6 @@
 """Rectangular conductors in a slot: the one-dimensional field solution, layer by layer."""
 
+from functools import lru_cache
 from math import pi
 
 import numpy as np
@@ -44,6 +45,7 @@ def proximity_function(xi: ArrayLike) -> Array:
     return np.where(x < 1e-2, x**4 / 3.0, full)
 
 
+@lru_cache(maxsize=64)
 def coil_side_coupling(winding: Winding) -> float:
     """Return the mean cosine of the angle between the currents of a slot's two coil sides.
 
