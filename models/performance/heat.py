@@ -37,7 +37,7 @@ LAUNCH_LEVELS = 9
 CYCLE_STEP = 10.0
 """Length of the pieces in which a cycle heats the machine [s]."""
 LONGEST_HOLD = 1800.0
-"""Peak torque held so long counts as held without end [s]."""
+"""Peak torque held so long counts as held continuously [s]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,13 +55,13 @@ class HeatResult:
     winding_temperature, magnet_temperature, bearing_temperature : float
         Hot spot, magnets and bearings at that load [degC].
     continuous_torque : float
-        Shaft torque held without end at base speed [N*m].
+        Shaft torque held continuously at base speed [N*m].
     continuous_limit : str
         Which limit binds it: `winding`, `magnet` or `none` (current or voltage).
     continuous_current : float
         Phase current there, rms [A].
     continuous_power : float
-        Shaft power held without end at half of top speed [W].
+        Shaft power held continuously at half of top speed [W].
     hold_time : float
         Peak torque at base speed from cycle temperatures until a limit [s].
     launch_torque : float
@@ -234,7 +234,7 @@ def shaft_rating(
     drive: Drive, network: ThermalNetwork, load: Load, levels: Array, *, drag: Array,
     per_remanence: Array,
 ) -> tuple[float, Rating]:  # fmt: skip
-    """Return the shaft torque held without end at one speed [N*m], and the rating behind it.
+    """Return the shaft torque held continuously at one speed [N*m], and the rating behind it.
 
     Parameters
     ----------

@@ -25,7 +25,7 @@ class Rating:
     Attributes
     ----------
     torque : float
-        Largest torque held without end [N m]; the last level if no limit binds there, zero if
+        Largest torque held continuously [N m]; the last level if no limit binds there, zero if
         even the first level is too hot.
     limit : {"winding", "magnet", "none"}
         Which limit binds first.

@@ -77,7 +77,7 @@ def data_sheet(
         _figure(name, title, figure) for (name, figure), title in zip(plots.items(), titles)
     )
     section = palette.with_page_colours(
-        section_svg(pictures.section, title="Section of one pole", foot="", is_annotated=False)
+        section_svg(pictures.section, title="Section of one repeat", foot="", is_annotated=False)
     )
     return f"""<!DOCTYPE html>
 <html lang="en">

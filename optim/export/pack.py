@@ -220,7 +220,7 @@ def _design(
         PackFile("design.json", "design", "the same for programs", design_json(record).encode()),
         PackFile("metrics.csv", "design, management", "every number of the evaluation with unit "
                  "and definition", _metrics_csv(values, head).encode()),
-        PackFile("section_pole.dxf", "mechanical", "one pole, mm, a layer for each part",
+        PackFile("section_pole.dxf", "mechanical", "one repeat, mm, a layer for each part",
                  section_dxf(performance, lines=head).encode()),
         PackFile("section_full.dxf", "mechanical", "the whole machine, mm, a layer for each part",
                  section_dxf(performance, lines=head, is_full=True).encode()),
@@ -298,7 +298,7 @@ def _pictures(
     files = [
         PackFile("data_sheet.html", "management, everybody", "one page on the design, prints on A4",
                  data_sheet(performance, values, context, data).encode()),
-        PackFile("section_pole.svg", "mechanical, management", "one pole with its dimensions",
+        PackFile("section_pole.svg", "mechanical, management", "one repeat with dimensions",
                  section_svg(data.section, foot=foot,
                              title=f"{drawn_poles(performance.machine)} of {context.design_name}",
                              ).encode()),

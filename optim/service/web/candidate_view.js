@@ -117,7 +117,7 @@ export async function candidateView(place, { run, number }, { basket, signal }) 
   const [shape, details] = await Promise.allSettled([api.section(run, number), api.details(run, number)]);
   if (signal.aborted) return;
   const svg =
-    shape.status === "fulfilled" && drawing(shape.value, `Section of one pole of candidate ${number}`);
+    shape.status === "fulfilled" && drawing(shape.value, `Section of one repeat of candidate ${number}`);
   put(section, svg || h("p", { class: "soft" }, "no drawing of this section"));
   if (details.status === "rejected") {
     put(pictures, h("p", { class: "wrong" }, details.reason.message));
