@@ -54,6 +54,7 @@ def test_field_outcome_of_a_few_designs(study):
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(3600)
 def test_field_mesh_error_of_fifty_designs(study):
     """Measured over the fifty: linkage median 0.15 %, largest 0.41 % (of the largest linkage);
     mean torque 0.10 %, 0.40 %; ripple 0.56 %, 3.4 %; the two torques 0.004 %, 0.039 %; the finer
