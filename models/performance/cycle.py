@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from models.control.surface import Array
 from models.duty import Duty
-from models.performance.drive import Losses
 from models.performance.efficiency import EfficiencyMap, read, read_all
+from models.performance.loss_parts import Losses
 from models.vehicle.road_load import motor_demand
 
 
@@ -119,8 +119,7 @@ def run_cycle(grid: EfficiencyMap, duty: Duty) -> CycleResult:
     # Nothing is delivered, and nothing lost, at standstill and beyond the map.
     is_still = (demand.speed <= 0.0) | is_beyond
 
-    found = np.maximum(read_all(grid, np.stack(grid.losses.arrays()), speed, held), 0.0)
-    loss = Losses.of(np.where(is_still, 0.0, found))
+    loss = Losses.of(_over_cycle(grid, np.stack(grid.losses.arrays()), speed, held, ~is_still))
     is_clipped = np.abs(share) > 1.0
     drag_there = np.divide(loss.braking, speed, out=np.zeros_like(speed), where=speed > 0.0)
     torque = np.where(is_clipped, reached_torque - drag_there, demand.torque)
@@ -134,3 +133,17 @@ def run_cycle(grid: EfficiencyMap, duty: Duty) -> CycleResult:
         losses=loss,
         distance=demand.distance,
     )
+
+
+def _over_cycle(
+    grid: EfficiencyMap, maps: Array, speed: Array, share: Array, is_live: NDArray[np.bool_]
+) -> Array:
+    """Return every loss in every interval, shape (m, n); zero where nothing turns.
+
+    Parts that a machine does not have are zero all over the map and not looked up.
+    """
+    out = np.zeros((len(maps), speed.size))
+    has = maps.any(axis=(1, 2))
+    found = np.maximum(read_all(grid, maps[has], speed[is_live], share[is_live]), 0.0)
+    out[np.ix_(has, is_live)] = found
+    return out

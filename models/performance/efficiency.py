@@ -6,14 +6,8 @@ import numpy as np
 
 from models.control.operate import envelope, operate
 from models.control.surface import Array, sample, sample_all
-from models.performance.drive import (
-    Drive,
-    Losses,
-    air_gap_torque,
-    drag_torque,
-    losses,
-    terminal_power,
-)
+from models.performance.drive import Drive, air_gap_torque, drag_torque, losses, terminal_power
+from models.performance.loss_parts import Losses
 from models.performance.speed_factors import envelope_speeds, map_speeds
 
 SHARES = 25

@@ -10,9 +10,10 @@ from models.control.surface import Array
 from models.control.table import interpolate, resample
 from models.losses.mechanical import MechanicalLoss
 from models.performance.cycle import CycleResult
-from models.performance.drive import Drive, Losses, drag_torque, losses
+from models.performance.drive import Drive, drag_torque, losses
 from models.performance.efficiency import EfficiencyMap
 from models.performance.families import rotor_temperatures
+from models.performance.loss_parts import Losses
 from models.thermal.network import ThermalNetwork, build_network, place_losses
 from models.thermal.nodes import AT
 from models.thermal.rating import Rating, continuous_rating
@@ -194,10 +195,9 @@ def _pieces(cycle: CycleResult) -> tuple[Losses, Array, Array]:
     first = np.flatnonzero(np.diff(piece, prepend=-1.0))
     duration = np.add.reduceat(cycle.duration, first)
 
-    def mean(values: Array) -> Array:
-        return np.asarray(np.add.reduceat(values * cycle.duration, first) / duration)
-
-    return cycle.losses.each(mean), mean(cycle.speed), duration
+    every = np.stack([*cycle.losses.arrays(), cycle.speed]) * cycle.duration
+    *parts, speed = np.add.reduceat(every, first, axis=1) / duration
+    return Losses.of(parts), speed, duration
 
 
 def _asked(loss: Losses, wanted: float, points: OperatingPoints) -> Losses:

@@ -28,7 +28,6 @@ from models.nomenclature import METRICS
 from models.performance.cycle import CycleResult, run_cycle
 from models.performance.drive import (
     Drive,
-    Losses,
     drag_torque,
     losses,
     prepare,
@@ -46,6 +45,7 @@ from models.performance.faults import (
     worst_short,
 )
 from models.performance.heat import HeatResult, heat
+from models.performance.loss_parts import Losses
 from models.performance.noise import noise_metrics
 from models.performance.policy import policy_saving
 from models.skew import magnet_torque, skewed, slice_angles, turned

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.io import savemat
 
 from models.axes import is_turned
-from models.performance.drive import Losses
+from models.performance.loss_parts import Losses
 
 Array = NDArray[np.float64]
 DIGITS = 10

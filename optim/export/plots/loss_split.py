@@ -6,7 +6,8 @@ from math import sqrt
 import numpy as np
 from matplotlib.figure import Figure
 
-from models.performance.drive import Losses, losses, shaft_points
+from models.performance.drive import losses, shaft_points
+from models.performance.loss_parts import Losses
 from models.performance.summary import Performance
 from optim.export import palette
 from optim.export.drive_tables import RPM
