@@ -106,14 +106,16 @@ class SpeedFactors:
 def _eddy(machine: Machine, frequency: Array) -> tuple[EddyLoss, EddyLoss, EddyLoss]:
     """Return eddy losses for 1 T of the belts, for 1 T of the slots, and without ripple."""
     loss, n = EDDY_LOSS[machine.family], frequency.size
-    # The families' formulas take a ripple at `belt_order` times their frequency.
-    both = np.concatenate([frequency, frequency * (slot_order(machine) / belt_order(machine))])
-    one = loss(machine, np.ones_like(both), both)
-    belt, slots = EddyLoss(one.magnet[:n], one.sleeve[:n]), EddyLoss(one.magnet[n:], one.sleeve[n:])
+    # The families' formulas take a ripple at `belt_order` times their frequency. Loss without
+    # ripple is looked for at the highest frequency: most families have none.
+    every = np.concatenate(
+        [frequency, frequency * (slot_order(machine) / belt_order(machine)), frequency[-1:]]
+    )
+    one = loss(machine, np.append(np.ones(2 * n), 0.0), every)
+    belt = EddyLoss(one.magnet[:n], one.sleeve[:n])
+    slots = EddyLoss(one.magnet[n : 2 * n], one.sleeve[n : 2 * n])
     none = np.zeros_like(frequency)
-    # Loss without ripple is looked for at the highest frequency: most families have none.
-    probe = loss(machine, none[-1:], frequency[-1:])
-    if not probe.magnet.any() and not probe.sleeve.any():
+    if one.magnet[-1] == 0.0 and one.sleeve[-1] == 0.0:
         return belt, slots, EddyLoss(none, none)
     idle = loss(machine, none, frequency)
     belt = EddyLoss(belt.magnet - idle.magnet, belt.sleeve - idle.sleeve)
