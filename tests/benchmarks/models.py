@@ -38,6 +38,17 @@ def median_ms(function: Callable[[], object], *, repeats: int = 15) -> float:
     return statistics.median(times)
 
 
+def pace_ms() -> float:
+    """Return the CPU time of a fixed loop [ms]: how fast the machine itself is at the moment."""
+    begin = time.process_time()
+    values, total = np.arange(50.0), 0
+    for i in range(12000):
+        total += i * i % 7
+    for _ in range(400):
+        (values * 2.0 + values).sum()
+    return 1e3 * (time.process_time() - begin)
+
+
 def main() -> dict[str, float]:
     """Measure and print; return the figures."""
     study = load(STUDY)
@@ -69,7 +80,7 @@ def main() -> dict[str, float]:
     found["flux map in all"] = found["network assembled"] + found["flux map solved"]
 
     rng = np.random.default_rng(5)
-    times = []
+    times, paces = [], [pace_ms()]
     for vector in sample(study, rng, count=DESIGNS):
         parameters = decode(study, vector)
         try:
@@ -79,8 +90,15 @@ def main() -> dict[str, float]:
         begin = time.process_time()
         evaluate(parameters, duty, family=study.family)
         times.append(1e3 * (time.process_time() - begin))
+        paces.append(pace_ms())
     found["full evaluation"] = statistics.median(times)
     found["evaluations per second and core"] = 1e3 / found["full evaluation"]
+    # Shared machines drift: the ratio of the two tells a change of the program from one of theirs.
+    found["fixed loop, median"] = statistics.median(paces)
+    found["fixed loop, least"] = min(paces)
+    found["full evaluation in fixed loops"] = statistics.median(
+        t / pace for t, pace in zip(times, paces)
+    )
     print(f"models: medians, CPU ms on one core; full evaluation over {len(times)} random designs")
     for name, value in found.items():
         print(f"  {name:34s} {value:8.2f}")
