@@ -20,6 +20,13 @@ PHONE = {"width": 390, "height": 844}
 _PATIENCE = 180.0
 
 
+def drawn(page) -> None:
+    """Wait until what was pressed so far shows: the page redraws once a frame."""
+    page.evaluate(
+        "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
+    )
+
+
 @pytest.fixture(scope="session")
 def browser():
     """Debian's Chromium, driven by Playwright."""

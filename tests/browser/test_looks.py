@@ -4,7 +4,7 @@ import httpx
 import pytest
 
 from optim.service.run_store import open_store
-from tests.browser.conftest import DESKTOP, PHONE
+from tests.browser.conftest import DESKTOP, PHONE, drawn
 from tests.service_case import add_run, lenient_study, rows_of, served
 
 _UNNAMED = """
@@ -15,15 +15,16 @@ _UNNAMED = """
                    || e.getAttribute("aria-labelledby")))
   .map((e) => e.outerHTML.slice(0, 120))
 """
+DESIGNS = 40
 _WIDE = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
 @pytest.fixture(scope="module")
 def place(tmp_path_factory):
-    """A service with one finished run of 40 really evaluated designs."""
+    """A service with one finished run of really evaluated designs."""
     folder = tmp_path_factory.mktemp("looks")
     with open_store(str(folder / "runs.sqlite"), is_new_allowed=True) as store:
-        run = add_run(store, "local", rows_of(lenient_study(), 40)).run_id
+        run = add_run(store, "local", rows_of(lenient_study(), DESIGNS)).run_id
     with served(folder) as (_, url):
         yield url, run
 
@@ -40,6 +41,13 @@ def settled(page, address):
         page.locator(".chart").first.wait_for(timeout=120_000)
     else:
         page.locator(first.get(address, "tr[data-candidate]")).first.wait_for()
+    if address.startswith("#/run/") and "candidate" not in address:
+        page.wait_for_function(
+            "n => [...document.querySelectorAll('.legend [data-shape] b')]"
+            ".reduce((sum, b) => sum + Number(b.textContent.replace(',', '')), 0) === n",
+            arg=DESIGNS,
+        )
+        drawn(page)
 
 
 @pytest.mark.parametrize(("viewport", "dark"), [(PHONE, False), (DESKTOP, True)])
@@ -59,9 +67,11 @@ def test_the_front_can_be_walked_and_a_candidate_opened_by_keyboard(place, open_
     settled(page, f"#/run/{run}")
     page.locator("[data-part=front-plot]").focus()
     page.keyboard.press("ArrowRight")
-    first = page.locator("[data-part=picked] h2").inner_text()
+    name = page.locator("[data-part=picked] h2")
+    first = name.inner_text()
     page.keyboard.press("ArrowRight")
-    assert page.locator("[data-part=picked] h2").inner_text() != first
+    drawn(page)
+    assert name.inner_text() != first
     page.keyboard.press("Enter")
     page.wait_for_url("**/candidate/*")
 
@@ -106,14 +116,14 @@ def test_outcomes_differ_in_shape_as_well_as_colour(place, open_page):
     url, run = place
     page = open_page(f"{url}/#/run/{run}")
     settled(page, f"#/run/{run}")
-    drawn = {}
+    paths = {}
     for shape in ("front", "feasible", "infeasible", "failed"):
         item = page.locator(f".legend [data-shape={shape}]")
-        drawn[shape] = item.locator("path").get_attribute("d")
+        paths[shape] = item.locator("path").get_attribute("d")
         assert int(item.locator("b").inner_text().replace(",", "")) >= 0
-    assert len(set(drawn.values())) == 4
+    assert len(set(paths.values())) == 4
     counted = page.locator(".legend [data-shape] b").all_inner_texts()
-    assert sum(int(text.replace(",", "")) for text in counted) == 40
+    assert sum(int(text.replace(",", "")) for text in counted) == DESIGNS
 
 
 def test_two_candidates_stand_side_by_side(place, open_page):
@@ -172,6 +182,7 @@ def test_the_front_as_a_table_is_that_on_the_page(place, open_page):
     slider = page.locator("[data-weight=peak_torque]")
     slider.focus()
     page.keyboard.press("End")
+    drawn(page)
     shown = page.locator("tr[data-candidate]").evaluate_all("r => r.map(e => e.dataset.candidate)")
     with page.expect_download() as download:
         page.get_by_role("button", name="Front as CSV").click()

@@ -7,6 +7,7 @@ import zipfile
 import httpx
 import pytest
 
+from tests.browser.conftest import drawn
 from tests.service_case import lenient_study, lenient_text, rows_of
 
 BUDGET = 100
@@ -73,6 +74,7 @@ def test_from_a_study_to_a_tighter_one_and_a_pack(service_url, open_page, study)
         found = httpx.get(address, params=query, timeout=60.0).json()
         return [c["candidate"] for c in found["candidates"]]
 
+    drawn(page)
     assert ranking(page) == server_ranking()[:25]
 
     # Weights moved by the keyboard re-rank at once, as the command line would.
@@ -109,6 +111,7 @@ def test_from_a_study_to_a_tighter_one_and_a_pack(service_url, open_page, study)
         page.keyboard.press("ArrowRight")
     again = page.locator("[data-part=rerun]")
     again.wait_for()
+    drawn(page)
     wanted = page.locator(".again code").inner_text()
     again.click()
     page.wait_for_url(re.compile(rf"#/run/(?!{run})"))
