@@ -10,7 +10,8 @@ import pytest
 from tests.browser.conftest import drawn
 from tests.service_case import lenient_study, lenient_text, rows_of
 
-BUDGET = 100
+BUDGET = 400
+"""Enough that a run is still going when the page cancels it a second after its start."""
 _PATIENCE_MS = 600_000
 
 
