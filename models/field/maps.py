@@ -25,7 +25,7 @@ from models.field.post import (
     mean_flux_density,
     stator_waveforms,
 )
-from models.flux_maps import FluxMaps
+from models.flux_maps import FluxMaps, map_axes
 from models.geometry.slot_leakage import end_inductance
 from models.losses.belt_waves import ripples_over_poles
 from models.losses.families import SLOTTING_APART
@@ -87,8 +87,7 @@ def flux_maps(
             f"flux maps need a finite current above zero, not {current_peak!r} A"
         )
     system = model.system
-    i_d = np.linspace(-current_peak, 0.0, D_POINTS)
-    i_q = np.linspace(0.0, current_peak, Q_POINTS)
+    i_d, i_q = map_axes(current_peak, d_points=D_POINTS, q_points=Q_POINTS)
     remanence = machine.magnet.remanence(magnet_temperature)
     positions = averaging_positions(model.sector.passings)
     factor = factor or Factor(system.columns, system.rows, system.plan)
