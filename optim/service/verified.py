@@ -184,7 +184,11 @@ def field_evaluation(
 
 
 def differences(members: Sequence[Member]) -> tuple[Difference, ...]:
-    """Return per metric how far the models are apart, where they differ at all."""
+    """Return per metric how far the models are apart, where they differ at all.
+
+    A member whose value is zero by the first model and another by the field model has no relative
+    difference and does not count.
+    """
     ok = [m for m in members if m.metrics]
     out = []
     for name in METRICS:
@@ -195,7 +199,13 @@ def differences(members: Sequence[Member]) -> tuple[Difference, ...]:
         ]
         if all(abs(b - a) <= _SAME * max(abs(a), abs(b)) for _, a, b in pairs):
             continue
-        found = [(number, difference(name, a, b)) for number, a, b in pairs]
+        found = [
+            (number, value)
+            for number, a, b in pairs
+            if (value := difference(name, a, b)) is not None
+        ]
+        if not found:
+            continue
         sizes = [abs(value) for _, value in found]
         worst = max(found, key=lambda item: abs(item[1]))[0]
         mean = sum(value for _, value in found) / len(found)
@@ -205,11 +215,16 @@ def differences(members: Sequence[Member]) -> tuple[Difference, ...]:
     return tuple(out)
 
 
-def difference(name: str, first: float, second: float) -> float:
-    """Return second less first [SI] in the unit of `difference_unit`."""
+def difference(name: str, first: float, second: float) -> float | None:
+    """Return second less first [SI] in the unit of `difference_unit`.
+
+    None for a relative difference from zero to something else.
+    """
+    if first == second:
+        return 0.0
     if METRICS[name].shown_unit in _ABSOLUTE_UNITS:
         return METRICS[name].shown(second - first)
-    return 100.0 * (second - first) / abs(first) if first else float("inf")
+    return 100.0 * (second - first) / abs(first) if first else None
 
 
 def difference_unit(name: str) -> str:

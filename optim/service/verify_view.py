@@ -61,13 +61,13 @@ def both_view(member: Member) -> Table:
         first = member.candidate.metrics.get(name)
         if first is None or first == value:
             continue
-        change = f"{difference(name, first, value):+.2f} {difference_unit(name)}"
-        table.add_row(name, metric_text(name, first), metric_text(name, value), change)
+        table.add_row(name, metric_text(name, first), metric_text(name, value),
+                      _change(name, first, value))  # fmt: skip
     if member.sheet_safety_factor is not None:
         first = member.candidate.metrics["bridge_safety_factor"]
         second = member.sheet_safety_factor
         table.add_row("bridge_safety_factor (plane stress)", _factor(first), _factor(second),
-                      f"{difference('bridge_safety_factor', first, second):+.2f} -")  # fmt: skip
+                      _change("bridge_safety_factor", first, second))  # fmt: skip
     return table
 
 
@@ -125,6 +125,11 @@ def member_entries(member: Member | None) -> dict[str, Any] | None:
         "limits": [margin_entries(m) for m in member.margins],
         "plane_stress_safety_factor": member.sheet_safety_factor,
     }  # fmt: skip
+
+
+def _change(name: str, first: float, second: float) -> str:
+    value = difference(name, first, second)
+    return "from zero" if value is None else f"{value:+.2f} {difference_unit(name)}"
 
 
 def _size(d: Difference, value: float) -> str:

@@ -1,7 +1,7 @@
 """Statistics of circuit less field over many designs."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,8 @@ class Row:
         With its sign.
     bars : tuple of float, or None
         What is asked of median and 95th percentile.
+    left_out : int
+        Designs without a relative difference: zero by the field model, something by the circuit.
     """
 
     name: str
@@ -36,11 +38,18 @@ class Row:
     worst: float
     mean: float
     bars: tuple[float, float] | None = None
+    left_out: int = 0
 
     @property
     def is_met(self) -> bool:
         """Whether both bars are met; true where there are none."""
         return self.bars is None or (self.median <= self.bars[0] and self.high <= self.bars[1])
+
+    @property
+    def title(self) -> str:
+        """Name for people, with the number of designs left out."""
+        without = f" ({self.left_out} designs of zero left out)" if self.left_out else ""
+        return title(self.name) + without
 
 
 BARS = {
@@ -66,18 +75,18 @@ SHOWN = (
 
 def metric_rows(found: Sequence[BothModels], names: Iterable[str] = SHOWN) -> list[Row]:
     """Return the rows of metrics that all designs have."""
-    return [
-        _row(
-            name,
-            difference_unit(name),
-            np.array([
-                difference(name, b.field_metrics[name], b.circuit_metrics[name]) for b in found
-            ]),
-        )
-        for name in names
+    rows = []
+    for name in names:
         # a family may not have it
-        if all(name in m for b in found for m in (b.circuit_metrics, b.field_metrics))
-    ]  # fmt: skip
+        if not all(name in m for b in found for m in (b.circuit_metrics, b.field_metrics)):
+            continue
+        values = [difference(name, b.field_metrics[name], b.circuit_metrics[name]) for b in found]
+        known = np.array([value for value in values if value is not None])
+        if not known.size:
+            continue
+        row = _row(name, difference_unit(name), known)
+        rows.append(replace(row, left_out=len(values) - len(known)))
+    return rows
 
 
 def map_rows(found: Sequence[BothModels]) -> list[Row]:

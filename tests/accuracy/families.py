@@ -22,7 +22,6 @@ from tests.accuracy.differences import (
     map_rows,
     metric_rows,
     share_row,
-    title,
 )
 from tests.cage_designs import cage_design
 from tests.layered_designs import reluctance_design, two_layer_design
@@ -169,9 +168,9 @@ def families_section(
             bar = f"{row.bars[0]:g} / {row.bars[1]:g}" if row.bars else "-"
             verdict = "" if row.bars is None else "met" if row.is_met else "**missed**"
             if not row.is_met:
-                missed.append(f"{name}: {title(row.name)}")
+                missed.append(f"{name}: {row.title}")
             lines.append(
-                f"| {name} | {count} | {title(row.name)} | {row.unit} | {row.median:.3f} | "
+                f"| {name} | {count} | {row.title} | {row.unit} | {row.median:.3f} | "
                 f"{row.high:.3f} | {row.worst:.3f} | {row.mean:+.3f} | {bar} | {verdict} |"
             )
     verdict = f"Missed: {'; '.join(missed)}." if missed else "Every bar is met."

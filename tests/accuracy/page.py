@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from textwrap import dedent
 
-from tests.accuracy.differences import Row, title
+from tests.accuracy.differences import Row
 from tests.accuracy.known import known_section
 from tests.accuracy.outside import Comparisons
 
@@ -82,7 +82,7 @@ def _bars(rows: Sequence[Row]) -> str:
     for r in rows:
         assert r.bars is not None
         lines.append(
-            f"| {title(r.name)} | {r.unit} | {_n(r.median)} | {_n(r.high)} | {_n(r.worst)} | "
+            f"| {r.title} | {r.unit} | {_n(r.median)} | {_n(r.high)} | {_n(r.worst)} | "
             f"{_signed(r.mean)} | {r.bars[0]:g} / {r.bars[1]:g} | "
             f"{'met' if r.is_met else '**missed**'} |"
         )
@@ -90,7 +90,7 @@ def _bars(rows: Sequence[Row]) -> str:
 
 
 def _verdict(rows: Sequence[Row]) -> str:
-    missed = [title(r.name) for r in rows if not r.is_met]
+    missed = [r.title for r in rows if not r.is_met]
     if not missed:
         return "Every bar is met.\n"
     return f"Missed: {', '.join(missed)}.\n"
@@ -99,7 +99,7 @@ def _verdict(rows: Sequence[Row]) -> str:
 def _plain(rows: Sequence[Row]) -> str:
     lines = ["| | unit | median | 95 % | worst | mean |", "|---|---|---|---|---|---|"]
     lines += [
-        f"| {title(r.name)} | {r.unit} | {_n(r.median)} | {_n(r.high)} | {_n(r.worst)} | "
+        f"| {r.title} | {r.unit} | {_n(r.median)} | {_n(r.high)} | {_n(r.worst)} | "
         f"{_signed(r.mean)} |"
         for r in rows
     ]

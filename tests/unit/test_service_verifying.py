@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,13 @@ from optim.service.cli import command_line
 from optim.service.errors import RequestError
 from optim.service.results import FrontResult, read_front
 from optim.service.run_store import find_run, searches
-from optim.service.verified import Verification, difference, difference_unit, read_verification
+from optim.service.verified import (
+    Verification,
+    difference,
+    difference_unit,
+    differences,
+    read_verification,
+)
 from optim.service.verifying import STRESS, open_tasks, verify
 from optim.store.contract import EvaluationRow, RunRecord
 from optim.store.sqlite import SqliteStore
@@ -188,8 +195,6 @@ def test_commands_show_both_models(
 def test_a_run_of_the_field_model_needs_none(
     store: SqliteStore, study: Study, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from dataclasses import replace
-
     record, front = _front(store, study)
     of_field = replace(front, study=replace(study, model="field"))
     with pytest.raises(RequestError, match="field model"):
@@ -206,3 +211,28 @@ def test_differences_are_relative_unless_the_unit_is_a_share_or_an_absolute_scal
     assert difference_unit("demagnetisation_margin") == "T"
     assert difference("demagnetisation_margin", 0.1, 0.05) == pytest.approx(-0.05)
     assert difference("magnet_temperature", 100.0, 103.0) == pytest.approx(3.0)
+
+
+def test_nothing_is_infinitely_far_from_zero() -> None:
+    """A machine whose losses leave no continuous torque has none by both models."""
+    assert difference("continuous_torque", 0.0, 0.0) == 0.0
+    assert difference("continuous_torque", 0.0, 2.0) is None
+    assert difference("continuous_torque", 2.0, 0.0) == pytest.approx(-100.0)
+
+
+def test_a_member_without_back_emf_leaves_the_differences_finite(
+    store: SqliteStore, study: Study, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name = "back_emf_line_peak"
+    result, _, _ = _verify(store, study, monkeypatch, {0: {name: 0.0}, 3: {name: 0.0}})
+    # 0: none by both models; 1: by the field model alone; 2: the same; 3: by the circuit alone
+    members = [
+        replace(m, candidate=replace(m.candidate, metrics={**m.candidate.metrics, name: 0.0}))
+        if m.candidate.number in (0, 1)
+        else m
+        for m in result.members
+    ]
+    change = {d.metric: d for d in differences(members)}[name]
+    assert (change.median, change.largest) == pytest.approx((0.0, 100.0))
+    assert change.mean == pytest.approx(-100.0 / 3.0)
+    assert change.worst == 3
