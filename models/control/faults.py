@@ -85,8 +85,8 @@ def short_circuit(table: TorqueTable, speed: Array) -> ShortCircuit:
     Returns
     -------
     ShortCircuit
-        Solution of R i_d = w psi_q, R i_q = -w psi_d on the map, which is extended with its last
-        slopes; T = -1.5 p R I^2 / w.
+        Solution of R i_d = w psi_q, R i_q = -w psi_d; T = -1.5 p R I^2 / w. Beyond the map
+        each linkage goes on with its own current alone, at the slope of the map's outer corner.
 
     Raises
     ------
@@ -198,17 +198,19 @@ def _short_circuit(
     out_d, out_q = np.zeros(n), np.zeros(n)
     a, b = first, 0.0
     nd, nq = psi_d.shape
+    slope_d = (psi_d[1, 0] - psi_d[0, 0]) / step_d
+    slope_q = (psi_q[0, nq - 1] - psi_q[0, nq - 2]) / step_q
     for k in range(n):
         w = speed[k]
         if w == 0.0 or first == 0.0:
             continue
         is_settled = False
         for _ in range(60):
-            # bilinear, continued outside the map
+            # bilinear inside the map
             x, y = (a - start_d) / step_d, b / step_q
-            i = min(max(int(np.floor(x)), 0), nd - 2)
-            j = min(max(int(np.floor(y)), 0), nq - 2)
-            s, t = x - i, y - j
+            inside_x, inside_y = min(max(x, 0.0), nd - 1.0), min(y, nq - 1.0)
+            i, j = min(int(inside_x), nd - 2), min(int(inside_y), nq - 2)
+            s, t = inside_x - i, inside_y - j
             d00, d01 = psi_d[i, j], psi_d[i, j + 1]
             d10, d11 = psi_d[i + 1, j], psi_d[i + 1, j + 1]
             q00, q01 = psi_q[i, j], psi_q[i, j + 1]
@@ -219,6 +221,13 @@ def _short_circuit(
             d_b = ((1 - s) * (d01 - d00) + s * (d11 - d10)) / step_q
             q_a = ((1 - t) * (q10 - q00) + t * (q11 - q01)) / step_d
             q_b = ((1 - s) * (q01 - q00) + s * (q11 - q10)) / step_q
+            # Slopes that changed along the edge would, far out, bend the linkages back.
+            if inside_x != x:
+                fd += slope_d * (x - inside_x) * step_d
+                d_a, q_a = slope_d, 0.0
+            if inside_y != y:
+                fq += slope_q * (y - inside_y) * step_q
+                d_b, q_b = 0.0, slope_q
             r1 = r * a + w * fq
             r2 = -r * b + w * fd
             j11, j12, j21, j22 = r + w * q_a, w * q_b, w * d_a, -r + w * d_b

@@ -13,6 +13,12 @@ from models.errors import InvalidInputError, SolverError
 
 STEPS = 180
 """Steps per electrical period."""
+_CROSS = 0.95
+"""Largest product of the cross slopes of the linkages over that of their own slopes [-].
+
+Magnetic energy is convex, so it is below 1 in any machine; between the currents of the map it may
+come out larger in single cells where iron saturates within one step, and is held at this there.
+"""
 PERIODS = 1.0
 """Periods followed: the linkage turns once round, and losses make every later swing smaller."""
 
@@ -74,7 +80,7 @@ def sudden_short(table: TorqueTable, *, speed: float, i_d: float, i_q: float) ->
     InvalidInputError
         For a speed that is not positive.
     SolverError
-        If the linkages do not rise with current somewhere on the way.
+        If a linkage does not rise with its own current somewhere on the way.
 
     Notes
     -----
@@ -105,7 +111,7 @@ def sudden_short(table: TorqueTable, *, speed: float, i_d: float, i_q: float) ->
     if not is_sound:
         raise SolverError(
             f"sudden short circuit from ({i_d:.0f} A, {i_q:.0f} A): the flux map does not rise "
-            f"with current on the way; check that it is smooth"
+            f"with current on the way; check the B-H table and the currents of the map"
         )
     time = np.linspace(0.0, 2.0 * pi / electrical * PERIODS, steps + 1, dtype=np.float64)
     return SuddenShort(time=time, i_d=d, i_q=q, torque=torque)
@@ -146,8 +152,12 @@ def _slopes(
 ) -> tuple[float, float, bool]:  # fmt: skip
     f_d, f_q, dd, dq, qd, qq = _map_at(psi_d, psi_q, start_d, step_d, step_q, a, b)
     u, v = -r * a + w * f_q, -r * b - w * f_d
+    is_sound = dd > 0.0 and qq > 0.0
+    if dq * qd > _CROSS * dd * qq:
+        share = np.sqrt(_CROSS * dd * qq / (dq * qd))
+        dq, qd = share * dq, share * qd
     det = dd * qq - dq * qd
-    return (qq * u - dq * v) / det, (dd * v - qd * u) / det, det > 0.0
+    return (qq * u - dq * v) / det, (dd * v - qd * u) / det, is_sound
 
 
 @numba.njit(cache=True, error_model="numpy")

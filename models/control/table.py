@@ -6,7 +6,7 @@ from functools import lru_cache
 import numba
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from models.control.surface import at, sample, sample_all
 from models.errors import InvalidInputError
@@ -133,14 +133,20 @@ def torque_table(
     Notes
     -----
     psi(B_r) = psi + (B_r - B_r,map) dpsi/dB_r + L_end i. A cubic spline through the map, mirrored
-    at i_q = 0 (psi_d even, psi_q odd), is sampled on a fine uniform grid.
+    at i_q = 0 (psi_d even, psi_q odd), is sampled on a fine uniform grid. Where iron saturates
+    within one step of the map's currents the spline swings so far that flux would fall with rising
+    current; there a monotone cubic along the linkage's own axis takes its place (F. N. Fritsch, R.
+    E. Carlson, SIAM J. Numer. Anal. 17(2) 238, 1980, doi:10.1137/0717021, from memory).
     T = 1.5 p (psi_d i_q - psi_q i_d).
     """
     _check_current(current_peak, maps.i_d, maps.i_q)
     shift = 0.0 if remanence is None else remanence - maps.remanence
     fine_d, fine_q = _fine_axis(maps.i_d), _fine_axis(maps.i_q)
-    psi_d = resample(maps, maps.psi_d + shift * maps.psi_d_per_remanence)
-    psi_q = resample(maps, maps.psi_q + shift * maps.psi_q_per_remanence, is_odd=True)
+    psi_d, psi_q = _linkages(
+        maps,
+        maps.psi_d + shift * maps.psi_d_per_remanence,
+        maps.psi_q + shift * maps.psi_q_per_remanence,
+    )
     psi_d += maps.end_inductance * fine_d[:, None]
     psi_q += maps.end_inductance * fine_q[None, :]
     torque = 1.5 * pole_pairs * (psi_d * fine_q[None, :] - psi_q * fine_d[:, None])
@@ -269,6 +275,21 @@ def _spline_matrix(axis: tuple[float, ...], parity: int) -> Array:
     matrix = np.ascontiguousarray(matrix)
     matrix.setflags(write=False)
     return matrix
+
+
+def _linkages(maps: FluxMaps, psi_d: Array, psi_q: Array) -> tuple[Array, Array]:
+    """Return both linkages on the fine grid, rising along their own axis if the map's do."""
+    along_d = _spline_matrix(tuple(maps.i_d.tolist()), 0)
+    along_q, along_q_odd = (_spline_matrix(tuple(maps.i_q.tolist()), s) for s in (1, -1))
+    rows_d, rows_q = psi_d @ along_q.T, along_d @ psi_q
+    fine_d, fine_q = along_d @ rows_d, rows_q @ along_q_odd.T
+    if np.diff(fine_d, axis=0).min() <= 0.0:
+        fine_d = PchipInterpolator(maps.i_d, rows_d, axis=0)(_fine_axis(maps.i_d))
+    if np.diff(fine_q, axis=1).min() <= 0.0:
+        mirrored = np.concatenate([-maps.i_q[:0:-1], maps.i_q])
+        both = np.concatenate([-rows_q[:, :0:-1], rows_q], axis=1)
+        fine_q = PchipInterpolator(mirrored, both, axis=1)(_fine_axis(maps.i_q))
+    return np.ascontiguousarray(fine_d), np.ascontiguousarray(fine_q)
 
 
 @numba.njit(cache=True, error_model="numpy")

@@ -22,6 +22,8 @@ from models.thermal.steady import (
 Array = NDArray[np.float64]
 _K = 3  # branches that depend on speed
 _HOLD_GRID = np.linspace(0.0, 1.0, 33)
+_MEAN_PASSES = 6
+"""Passes closed with the matrix of the mean network; 2 or 3 do for nearly every machine."""
 SETTLED = 1e-2
 """A cycle counts as settled when it ends within this of where it began [K]."""
 
@@ -38,7 +40,7 @@ def temperatures_after(
     load : Load
         Load points of shape (...).
     start : array_like, shape (n,) or (..., n)
-        Temperatures at time zero [degC].
+        Temperatures at time zero [degC]; of a runaway (+inf) all that follow are +inf.
     times : array_like, shape (k,)
         [s], >= 0.
 
@@ -53,8 +55,10 @@ def temperatures_after(
     follows temperature, so A may have a negative eigenvalue (runaway), which is handled the
     same way. A sudden load that lasts so long that exp overflows gives +inf.
     """
-    modes = _modes(network, load, np.asarray(start, dtype=float))
-    return modes.at(np.asarray(times, dtype=float))
+    begin, at = np.asarray(start, dtype=float), np.asarray(times, dtype=float)
+    if np.any(np.isposinf(begin)):
+        return np.full((*np.shape(load.winding_dc), at.size, len(NODES)), np.inf)
+    return _modes(network, load, begin).at(at)
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,6 +134,8 @@ def hold_time(
     HoldTime
         To 0.01 % of the time.
     """
+    if np.any(np.isposinf(np.asarray(start, dtype=float))):
+        return HoldTime(0.0, "winding")
     low, high = 0.0, longest
     grid = np.concatenate([[0.0], np.geomspace(1e-2, longest, 64)])
     modes = _modes(network, load, np.asarray(start, dtype=float))
@@ -206,7 +212,9 @@ def settled_cycle_temperatures(
     of its mean load, and the gap between end and start is closed with the monodromy matrix of
     the mean network, (I - exp(-C^-1 A t))^-1, until it is below 10 mK (2 or 3 passes). March:
     two-stage singly diagonally implicit Runge-Kutta, second order and L-stable (Alexander, SIAM
-    J. Numer. Anal. 14(6) 1006, 1977), so the light nodes (air, coolant) do no harm.
+    J. Numer. Anal. 14(6) 1006, 1977), so the light nodes (air, coolant) do no harm. Where that
+    does not close the gap the cycle's own monodromy matrix is marched; an eigenvalue of 1 or more
+    is thermal runaway from cycle to cycle, although the mean load could be held.
     """
     if durations.shape != np.shape(load.winding_dc) or durations.ndim != 1:
         raise InvalidInputError(
@@ -222,8 +230,7 @@ def settled_cycle_temperatures(
     root = np.sqrt(network.capacity)
     values, vectors = np.linalg.eigh(matrix / (root[:, None] * root))
     if values[0] <= 0.0:
-        hot = np.full(len(NODES), np.inf)
-        return CycleTemperatures(np.inf, np.inf, hot, hot)
+        return _runaway()
     copper = mean[_K] * (1.0 - beta * load.reference_temperature) * network.winding_split
     start = np.linalg.solve(matrix, network.source + mean[_K + 1 :] + copper)
     closing = (vectors / -np.expm1(-values * dt.sum())) @ vectors.T
@@ -236,7 +243,14 @@ def settled_cycle_temperatures(
     sources += (table[:, _K] * (1.0 - beta * load.reference_temperature))[:, None] * (
         network.winding_split
     )
-    for _ in range(20):
+    for count in range(20):
+        if count == _MEAN_PASSES:
+            # The loads are too uneven for the mean network: the cycle's own matrix, by marching
+            # every node's kelvin through it.
+            once = _once_round(steps, network.capacity, dt)
+            if not np.all(np.isfinite(once)) or np.abs(np.linalg.eigvals(once)).max() >= 1.0:
+                return _runaway()
+            closing = np.linalg.inv(np.eye(len(NODES)) - once)
         track = _march(steps, sources, network.capacity, dt, start)
         gap_to_start = track[-1] - start
         if np.max(np.abs(gap_to_start)) < SETTLED:
@@ -251,6 +265,19 @@ def settled_cycle_temperatures(
     raise SolverError(
         f"cycle temperatures: start and end still differ by {np.max(np.abs(gap_to_start)):.3g} K "
         "after 20 passes"
+    )
+
+
+def _runaway() -> CycleTemperatures:
+    hot = np.full(len(NODES), np.inf)
+    return CycleTemperatures(np.inf, np.inf, hot, hot)
+
+
+def _once_round(steps: Array, capacity: Array, dt: Array) -> Array:
+    """Return the derivative of a cycle's end temperatures by those of its start, shape (n, n)."""
+    silent = np.zeros((dt.shape[0], len(NODES)))
+    return np.stack(
+        [_march(steps, silent, capacity, dt, kelvin)[-1] for kelvin in np.eye(len(NODES))], axis=1
     )
 
 

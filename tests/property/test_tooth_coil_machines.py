@@ -19,6 +19,7 @@ from models.geometry.sector import Sector, sector_of
 from models.machine import Machine
 from optim.study.load import load
 from tests.machines import tooth_coil_machine
+from tests.tooth_coil_designs import tooth_coil_design
 
 HOT = 100.0
 AMPERE_TURNS = 7000.0
@@ -205,3 +206,23 @@ def test_ready_study_of_tooth_coils() -> None:
     assert network["top_speed_magnet_loss"] == pytest.approx(
         field["top_speed_magnet_loss"], rel=0.3
     )
+
+
+@pytest.mark.parametrize(
+    ("family", "seed", "changes", "duty"),
+    [
+        # few turns: the characteristic current is many times the inverter's
+        ("surface", 37, {"turns_per_coil": 4, "stack_length": 0.15}, "orchard-tractor-tooth-coils"),
+        ("surface", 43, {"turns_per_coil": 4, "stack_length": 0.15}, "orchard-tractor-tooth-coils"),
+        # four times the current: iron saturates within one step of the map
+        ("interior", 41, {}, "island-post-van"), ("interior", 47, {}, "island-post-van"),
+        ("reluctance", 8, {}, "island-post-van"), ("reluctance", 48, {}, "island-post-van"),
+    ],
+)  # fmt: skip
+def test_short_circuits_beyond_the_map_and_round_sharp_knees(
+    family: str, seed: int, changes: dict[str, float], duty: str
+) -> None:
+    table = tooth_coil_design(np.random.default_rng(seed), family)
+    found = evaluate({**table, **changes}, load(f"studies/{duty}.toml").duty, family=family)
+    assert found.status == ("ok" if family == "surface" else "infeasible"), found.message
+    assert family == "surface" or found.reason == "thermal_runaway"

@@ -254,6 +254,35 @@ class TestCycle:
         assert coarse.winding == pytest.approx(fine.winding, abs=2.0)
         assert coarse.magnet == pytest.approx(fine.magnet, abs=0.2)
 
+    @pytest.mark.parametrize(("burst", "is_held"), [(40e3, True), (80e3, False)])
+    def test_bursts_too_hot_for_the_mean_network(self, burst: float, is_held: bool) -> None:
+        """A mean load that could be held, in bursts: cycles settle, or each is hotter than the
+        last, as exact exponentials over every interval say."""
+        net = network(conductor="round")
+        winding = np.zeros(40)
+        winding[:4] = burst
+        p = load(net, winding)
+        assert np.isfinite(steady_temperatures(net, load(net, winding.mean()))).all()
+        settled = settled_cycle_temperatures(net, p, np.full(40, 10.0))
+        assert np.isfinite(settled.winding) == is_held
+        now, gains = np.full(len(NODES), 65.0), []
+        for _ in range(60):
+            before = now
+            for k in range(40):
+                now = temperatures_after(net, p.at(k), start=now, times=[10.0])[0]
+            gains.append(np.abs(now - before).max())
+        assert (gains[-1] < 0.1) == is_held
+        if is_held:
+            np.testing.assert_allclose(now, settled.start, rtol=0.05)
+        else:
+            assert gains[-1] > gains[-2] > gains[-3]
+            hot = temperatures_after(net, p.at(0), start=settled.start, times=[1.0])
+            assert np.isposinf(hot).all()
+            at_once = hold_time(
+                net, p.at(0), start=settled.start, winding_limit=155.0, magnet_limit=140.0
+            )
+            assert at_once.time == 0.0
+
     def test_runaway_and_wrong_lengths(self) -> None:
         net = network()
         p = load(net, np.full(10, 1e6))
