@@ -1,10 +1,11 @@
 """How the rotor's surface meets the stator's teeth and openings at every rotor position."""
 
 from dataclasses import dataclass
+from math import asin
 
 import numpy as np
 
-from models.circuit.gap import Openings, add_gap
+from models.circuit.gap import NO_OPENINGS, Openings, add_gap
 from models.circuit.network import Array, IntArray, Network
 from models.circuit.stator_table import SlotNodes
 from models.constants import MU0
@@ -74,13 +75,17 @@ class Coupling:
     magnet_offsets: Array
 
 
-def gap_factors(machine: Machine, slots: SlotNodes, gap: float) -> tuple[float, Openings]:
+def gap_factors(
+    machine: Machine, slots: SlotNodes, gap: float, *, is_local: bool = False
+) -> tuple[float, Openings]:
     """Return how much longer the gap [m] looks everywhere, and in front of openings.
 
-    Carter's factor for all of it, or where the edges of teeth have nodes 1 under them and the
-    rest of the same lengthening in front of the openings.
+    Carter's factor for all of it, or where the edges of teeth have nodes (and with `is_local`) 1
+    under them and the rest of the same lengthening in front of the openings.
     """
     stator, half = machine.stator, slots.opening_half_angle
+    if is_local:
+        half = asin(0.5 * stator.slot_opening / stator.bore_radius)
     at = (float(slots.angles[0]), stator.slot_pitch, half)
     if half > 0.0:
         return 1.0, Openings(*at, opening_factor(stator.slot_opening, gap))
@@ -95,6 +100,8 @@ def couple_by_sectors(
     surface: SurfaceNodes,
     rotor_angles: Array,
     sector: Sector,
+    *,
+    rotor_openings: Openings | None = None,
 ) -> Coupling:
     """Divide the gap into sectors between neighbouring nodes, see `models.circuit.gap`.
 
@@ -108,11 +115,15 @@ def couple_by_sectors(
         Mechanical angle of the rotor d axis in the stator [rad].
     sector : Sector
         What the network covers.
+    rotor_openings : Openings, optional
+        Of a rotor with slots, at rotor angle zero. The stator's openings then lengthen the gap in
+        front of them alone, too: what crosses from tooth to tooth depends on how they overlap.
     """
     stator = machine.stator
     gap = stator.bore_radius - surface.radius
     gap_radius = 0.5 * (stator.bore_radius + surface.radius)
-    carter, openings = gap_factors(machine, slots, gap)
+    carter, openings = gap_factors(machine, slots, gap, is_local=rotor_openings is not None)
+    own = rotor_openings or NO_OPENINGS
     count, n = len(rotor_angles), network.size
     stiffness = np.repeat(network.linear[None], count, axis=0)
     nodes = np.concatenate([surface.nodes, np.array(slots.gap_nodes, dtype=np.int64)])
@@ -127,6 +138,7 @@ def couple_by_sectors(
             sector.sign,
             carter * gap / (MU0 * gap_radius),
             openings,
+            own._replace(first=own.first + rotor_angles[k]),
         )
     return Coupling(
         stiffness=stiffness,

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numba
 import numpy as np
 
-from models.circuit.network import Array, IntArray
+from models.circuit.network import CORNERS, Array, IntArray
 from models.circuit.sparse import (
     SlotArray,
     elimination_targets,
@@ -13,8 +13,8 @@ from models.circuit.sparse import (
     packed_slots,
 )
 
-PAIRS = 10
-"""Pairs of the four corners of a cell, each with itself included."""
+PAIRS = CORNERS * (CORNERS + 1) // 2
+"""Pairs of the corners of a cell, each with itself included."""
 
 
 class Elimination(NamedTuple):
@@ -27,9 +27,9 @@ class Elimination(NamedTuple):
     start : ndarray of int, shape (n_positions, n + 1)
     rows, targets : ndarray of uint64, shape (n_positions, longest)
         Pattern of the lower factor and what its elimination changes, see `models.circuit.sparse`.
-    cells : ndarray of uint64, shape (n_positions, n_cells, 4)
+    cells : ndarray of uint64, shape (n_positions, n_cells, CORNERS)
         Corners of the iron cells, renumbered.
-    pairs : ndarray of uint64, shape (n_positions, n_cells, 10)
+    pairs : ndarray of uint64, shape (n_positions, n_cells, PAIRS)
         Packed place of corner pair (a, b), b <= a, at a (a + 1) / 2 + b.
     linear : ndarray, shape (n_positions, n + longest)
         Linear stiffness, packed [m/H].
@@ -76,7 +76,7 @@ def plan_elimination(stiffness: Array, cell_count: IntArray, cell_nodes: IntArra
     ----------
     stiffness : ndarray, shape (n_positions, n, n)
         Linear stiffness [m/H].
-    cell_count, cell_nodes : ndarray of int, shape (n_cells,), (n_cells, 4)
+    cell_count, cell_nodes : ndarray of int, shape (n_cells,), (n_cells, CORNERS)
         Iron cells.
     """
     n_p, n = stiffness.shape[0], stiffness.shape[1]
@@ -100,7 +100,7 @@ def plan_elimination(stiffness: Array, cell_count: IntArray, cell_nodes: IntArra
         most = max(most, changed)
     all_rows = np.zeros((n_p, longest), dtype=np.uint64)
     all_targets = np.zeros((n_p, most), dtype=np.uint64)
-    cells = np.zeros((n_p, n_cells, 4), dtype=np.uint64)
+    cells = np.zeros((n_p, n_cells, CORNERS), dtype=np.uint64)
     pairs = np.zeros((n_p, n_cells, PAIRS), dtype=np.uint64)
     linear = np.zeros((n_p, n + longest))
     place = np.empty(n, dtype=np.int64)

@@ -34,11 +34,14 @@ class RotorNetwork:
         position [T] and the remanence [T] to the value that 2 % of the magnets' area lies below.
     couple : callable
         Joins rotor and stator at every position.
+    has_slot_flux : bool
+        Whether slots carry radial flux beside saturated teeth.
     """
 
     add: Add
     lowest_field: LowestField
     couple: Couple = couple_by_sectors
+    has_slot_flux: bool = False
 
 
 def add_any_interior(builder: NetworkBuilder, machine: Machine) -> SurfaceNodes:

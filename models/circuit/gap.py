@@ -17,7 +17,7 @@ LEAST_SECTOR = 1e-6
 
 
 class Openings(NamedTuple):
-    """Slot openings whose edges lie on nodes.
+    """Slot openings in front of which the gap looks longer.
 
     Attributes
     ----------
@@ -26,13 +26,42 @@ class Openings(NamedTuple):
     half_angle : float
         Half the angle of an opening [rad]; 0 if their effect is spread over the gap.
     factor : float
-        Stiffness in front of an opening over that of the plain gap.
+        Length of the gap in front of an opening over that of the plain gap.
     """
 
     first: float
     pitch: float
     half_angle: float
     factor: float
+
+
+NO_OPENINGS = Openings(0.0, 1.0, 0.0, 1.0)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _share_open(low: float, high: float, openings: Openings) -> tuple[float, float]:
+    """Return where the opening nearest to a sector's middle begins and ends within the sector."""
+    axis = openings.first + openings.pitch * np.round(
+        (0.5 * (low + high) - openings.first) / openings.pitch
+    )
+    begin = min(max(axis - openings.half_angle, low), high)
+    end = min(max(axis + openings.half_angle, low), high)
+    return begin, end
+
+
+@numba.njit(cache=True, error_model="numpy")
+def effective_width(low: float, high: float, stator: Openings, rotor: Openings) -> float:
+    """Return the angle of plain gap that carries as much as a sector from low to high [rad].
+
+    In front of an opening the gap is `factor` times as long; where openings face each other both
+    add to its length. No more than one opening of each side lies in a sector.
+    """
+    s0, s1 = _share_open(low, high, stator)
+    r0, r1 = _share_open(low, high, rotor)
+    both = max(min(s1, r1) - max(s0, r0), 0.0)
+    width = high - low - (s1 - s0) - (r1 - r0) + both
+    width += (s1 - s0 - both) / stator.factor + (r1 - r0 - both) / rotor.factor
+    return width + both / (stator.factor + rotor.factor - 1.0)
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -45,6 +74,7 @@ def add_gap(
     wrap: float,
     gap_stiffness: float,
     openings: Openings,
+    rotor_openings: Openings,
 ) -> None:
     """Add gap sectors to a stiffness matrix in place.
 
@@ -63,8 +93,8 @@ def add_gap(
         Angle covered [rad], and the sign that the potential changes by over it.
     gap_stiffness : float
         k_C g / (mu0 r) [m rad/H]: divided by a sector's angle it is the sector's stiffness.
-    openings : Openings
-        Where more is to be added in front of slot openings.
+    openings, rotor_openings : Openings
+        Of both sides, in the stator's angles.
     """
     total = nodes.shape[0]
     angle = np.empty(total)
@@ -84,12 +114,8 @@ def add_gap(
         if k + 1 == total:
             width += span
             factor = wrap * factor
+        width = effective_width(angle[i], angle[i] + width, openings, rotor_openings)
         s = gap_stiffness / max(width, least)
-        if openings.half_angle > 0.0:
-            from_axis = (angle[i] + 0.5 * width - openings.first) / openings.pitch
-            from_axis -= np.round(from_axis)
-            if abs(from_axis) * openings.pitch < openings.half_angle:
-                s *= openings.factor
         a, b = nodes[i], nodes[j]
         stiffness[a, a] += s
         stiffness[b, b] += s

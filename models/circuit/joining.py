@@ -48,6 +48,7 @@ def join(stator: NetworkBuilder, rotor: NetworkBuilder, poles: int) -> Network:
         cell_gradient=np.concatenate([still.gradients, *[one.gradients] * poles]),
         cell_area=np.concatenate([still.areas, *[one.areas] * poles]),
         cell_part=still.parts + one.parts * poles,
+        cell_beside=np.concatenate([still.beside, *[one.beside] * poles]),
         linear=linear,
         magnet_source=source,
         magnet_segments=segments,

@@ -2,7 +2,7 @@
 
 Unknowns are values of the axial vector potential (flux per metre of length) at places where the
 potential varies: slots, air gap, magnets, barriers. Flux through a piece of iron is the
-difference of the potentials on its two sides. Every iron piece is a *cell* with up to four nodes
+difference of the potentials on its two sides. Every iron piece is a *cell* with a few nodes
 and one integration point, so its field is  B = gradient @ potentials  and its energy
 area * w(|B|). Energy is convex, so its Hessian is positive definite and Newton's method cannot
 get lost. One sector is modelled (`models.geometry.sector`): the stator's tables cover it whole, the
@@ -24,6 +24,8 @@ Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 _GAUSS = 1.0 / sqrt(3.0)
+CORNERS = 6
+"""Most nodes that an iron cell may touch."""
 GROUND = -1
 """Node index of zero potential (stator outer surface, shaft)."""
 
@@ -71,15 +73,17 @@ class Network:
     size : int
         Number of unknowns.
     cell_count : ndarray of int, shape (n_cells,)
-        Number of corners in use, the first of the four.
-    cell_nodes : ndarray of int, shape (n_cells, 4)
+        Number of corners in use, the first of them.
+    cell_nodes : ndarray of int, shape (n_cells, CORNERS)
         Node of each corner; unused and grounded corners point to node 0 with zero gradient.
-    cell_gradient : ndarray, shape (n_cells, 2, 4)
+    cell_gradient : ndarray, shape (n_cells, 2, CORNERS)
         Field components per potential [1/m], signs included.
     cell_area : ndarray, shape (n_cells,)
         Iron area [m^2].
     cell_part : tuple of str
         What each cell is (`tooth`, `yoke`, `bridge`, ...).
+    cell_beside : ndarray, shape (n_cells,)
+        Width of the air beside each cell's iron that sees the same field, over the iron's.
     linear : ndarray, shape (size, size)
         Stiffness of air and magnets [m/H].
     magnet_source : ndarray, shape (size,)
@@ -100,6 +104,7 @@ class Network:
     cell_gradient: Array
     cell_area: Array
     cell_part: tuple[str, ...]
+    cell_beside: Array
     linear: Array
     magnet_source: Array
     magnet_segments: Array
@@ -122,7 +127,7 @@ class Table:
     ----------
     size : int
         Nodes.
-    counts, cells, gradients, areas, parts
+    counts, cells, gradients, areas, parts, beside
         Of the iron cells, as in `Network`.
     entries, entry_values
         Pairs of nodes, shape (n, 2), and stiffness between them [m/H].
@@ -140,6 +145,7 @@ class Table:
     gradients: Array
     areas: Array
     parts: tuple[str, ...]
+    beside: Array
     entries: IntArray
     entry_values: Array
     sources: IntArray
@@ -158,7 +164,8 @@ class NetworkBuilder:
     Parameters
     ----------
     stacking_factor : float
-        Iron length over stack length: raises the flux density in iron.
+        Iron length over stack length: raises the flux density in iron. 1 where the space between
+        sheets is part of the reluctivity, see `models.circuit.solution.Circuit.iron_shares`.
     """
 
     stacking_factor: float
@@ -168,6 +175,7 @@ class NetworkBuilder:
     _gradients: list[tuple[list[float], list[float]]] = field(default_factory=list)
     _areas: list[float] = field(default_factory=list)
     _parts: list[str] = field(default_factory=list)
+    _beside: list[float] = field(default_factory=list)
     _entries: list[tuple[int, int, float]] = field(default_factory=list)
     _sources: list[tuple[int, float]] = field(default_factory=list)
     _segments: list[tuple[tuple[tuple[int, float], ...], float]] = field(default_factory=list)
@@ -183,31 +191,46 @@ class NetworkBuilder:
         area: float,
         first: Sequence[tuple[int, float]],
         second: Sequence[tuple[int, float]] = (),
+        *,
+        beside: float = 0.0,
     ) -> None:
-        """Add an iron cell from its gradient rows, given as (node, weight [1/m]) pairs."""
+        """Add an iron cell from its gradient rows, given as (node, weight [1/m]) pairs.
+
+        `beside` is the width of air beside the iron over the iron's: the field is then the mean
+        over both.
+        """
         nodes: list[int] = []
-        rows = ([0.0] * 4, [0.0] * 4)
+        rows = ([0.0] * CORNERS, [0.0] * CORNERS)
+        filled = self.stacking_factor * (1.0 + beside)
         for row, pairs in zip(rows, (first, second)):
             for n, w in pairs:
                 if n == GROUND:
                     continue
                 if n not in nodes:
-                    if len(nodes) == 4:
-                        raise ValueError(f"cell {part!r} touches more than 4 nodes")
+                    if len(nodes) == CORNERS:
+                        raise ValueError(f"cell {part!r} touches more than {CORNERS} nodes")
                     nodes.append(n)
-                row[nodes.index(n)] += w / self.stacking_factor
+                row[nodes.index(n)] += w / filled
         self._counts.append(len(nodes))
-        self._nodes.append(nodes + nodes[:1] * (4 - len(nodes)))
+        self._nodes.append(nodes + nodes[:1] * (CORNERS - len(nodes)))
         self._gradients.append(rows)
-        self._areas.append(area * self.stacking_factor)
+        self._areas.append(area * filled)
         self._parts.append(part)
+        self._beside.append(beside)
 
-    def iron_quad(self, part: str, corners: Sequence[Place | Between], *, points: int = 1) -> None:
+    def iron_quad(
+        self,
+        part: str,
+        corners: Sequence[Place | Between],
+        *,
+        points: int = 1,
+        beside: float = 0.0,
+    ) -> None:
         """Add an iron quadrilateral or triangle with one integration point at its centre.
 
         Corners run around it in either direction. With two `points` a quadrilateral takes its
         field at two Gauss points along its first side: where flux gathers along the way the fuller
-        end needs most of the magnetomotive force.
+        end needs most of the magnetomotive force. `beside` as for `iron`.
         """
         places = [(p.x, p.y) for p in corners]
         if points == 1:
@@ -221,7 +244,29 @@ class NetworkBuilder:
                 area,
                 [(n, w * g) for p, g in zip(corners, rows[0]) for n, w in p.terms],
                 [(n, w * g) for p, g in zip(corners, rows[1]) for n, w in p.terms],
+                beside=beside,
             )
+
+    def mark(self) -> tuple[int, int]:
+        """Return where the table stands, for `repeat`."""
+        return len(self._counts), len(self._entries)
+
+    def repeat(self, since: tuple[int, int], count: int) -> None:
+        """Add what was added since a mark again, each time seen from the next of its nodes.
+
+        For pieces that are alike all round, whose nodes of each kind follow one another; no
+        magnets, and no node of the pole before.
+        """
+        cells, entries = (slice(since[0], None), slice(since[1], None))
+        nodes, pairs = self._nodes[cells], self._entries[entries]
+        self._counts += self._counts[cells] * count
+        self._gradients += self._gradients[cells] * count
+        self._areas += self._areas[cells] * count
+        self._parts += self._parts[cells] * count
+        self._beside += self._beside[cells] * count
+        for shift in range(1, count + 1):
+            self._nodes += [[node + shift for node in row] for row in nodes]
+            self._entries += [(i + shift, j + shift, value) for i, j, value in pairs]
 
     def air_quad(self, corners: Sequence[Place], reluctivity: float) -> None:
         """Add a quadrilateral of air as a bilinear element (two by two integration)."""
@@ -269,10 +314,11 @@ class NetworkBuilder:
         return Table(
             size=len(self.names),
             counts=np.array(self._counts, dtype=np.int64),
-            cells=np.array(self._nodes, dtype=np.int64).reshape(-1, 4),
+            cells=np.array(self._nodes, dtype=np.int64).reshape(-1, CORNERS),
             gradients=np.array(self._gradients),
             areas=np.array(self._areas),
             parts=tuple(self._parts),
+            beside=np.array(self._beside),
             entries=entries,
             entry_values=np.array([value for _, _, value in self._entries]),
             sources=np.array([n for n, _ in self._sources], dtype=np.int64),

@@ -2,6 +2,8 @@
 
 The residual of the energy is  K A + sum(area nu(B^2) G^T B) - f  and its Hessian is positive
 definite (energy is convex), so a step that is halved until the residual falls always succeeds.
+A cage's current (`models.circuit.cage_network`) makes it a saddle with one falling direction: the
+Hessian stays regular, and the same holds.
 Eight currents are solved side by side (`models.circuit.lanes`); a map is visited along falling
 i_d with extrapolated potentials.
 """
@@ -23,12 +25,15 @@ from models.circuit.lanes import (
     store,
     times,
 )
-from models.circuit.network import Array, IntArray
+from models.circuit.network import CORNERS, Array, IntArray
 from models.circuit.sparse import back_substitute, factorise
 from models.materials.reluctivity import reluctivity_at
 
 MOST_STEPS = 60
 MOST_HALVINGS = 30
+LEAST_FALL = 0.1
+"""Of the residual's square by a full step; without it, iron that is coming back to no field can
+swing from one flux density to its opposite, a little nearer each time."""
 
 
 class Iron(NamedTuple):
@@ -38,19 +43,22 @@ class Iron(NamedTuple):
     ----------
     corners : ndarray of int, shape (n_cells,)
         Corners in use.
-    gradient : ndarray, shape (n_cells, 2, 4)
+    gradient : ndarray, shape (n_cells, 2, CORNERS)
         Field components per potential [1/m].
     area : ndarray, shape (n_cells,)
         [m^2].
-    step : float
-    nu, slope : ndarray
-        Reluctivity table, see `models.materials.reluctivity`.
+    table : ndarray of int, shape (n_cells,)
+        Which reluctivity table each takes.
+    step : ndarray, shape (n_tables,)
+    nu, slope : ndarray, shape (n_tables, n)
+        Reluctivity tables, see `models.materials.reluctivity`.
     """
 
     corners: IntArray
     gradient: Array
     area: Array
-    step: float
+    table: IntArray
+    step: Array
     nu: Array
     slope: Array
 
@@ -112,8 +120,10 @@ def fill_residual(
         store(field.bx, c, bx)
         store(field.by, c, by)
         store(field.slope, c, plus(times(bx, bx), times(by, by)))
+        which = iron.table[c]
+        step, values, slopes = iron.step[which], iron.nu[which], iron.slope[which]
         for lane in range(COUNT):
-            nu, slope = reluctivity_at(field.slope[c, lane], iron.step, iron.nu, iron.slope)
+            nu, slope = reluctivity_at(field.slope[c, lane], step, values, slopes)
             field.weight[c, lane] = iron.area[c] * nu
             field.slope[c, lane] = 2.0 * iron.area[c] * slope
         weight = load(field.weight, c)
@@ -133,7 +143,7 @@ def fill_hessian(plan: Plan, iron: Iron, field: Field, is_secant: bool, packed: 
     n = plan.start.shape[0] - 1
     for i in range(n + plan.start[n]):
         store(packed, i, scaled(ONES, plan.linear[i]))
-    alongs = np.empty((4, COUNT))
+    alongs = np.empty((CORNERS, COUNT))
     for c in range(iron.corners.shape[0]):
         weight, bx, by = load(field.weight, c), load(field.bx, c), load(field.by, c)
         slope = scaled(load(field.slope, c), 0.0 if is_secant else 1.0)
@@ -196,7 +206,8 @@ def solve_lanes(
             new = fill_residual(trial, loads, plan, iron, field, residual)
             is_better = True
             for lane in range(COUNT):
-                if length[0, lane] > 0.0 and not new[lane] < norm[lane]:
+                least = (1.0 - LEAST_FALL * length[0, lane]) * norm[lane]
+                if length[0, lane] > 0.0 and not new[lane] < least:
                     length[0, lane] *= 0.5
                     is_better = False
             if is_better:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from models.circuit.network import Array
 from models.machine import Stator
 
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(12)
@@ -26,11 +27,15 @@ class SlotBody:
         Weight of the top in the mean potential; the rest is that of the bottom.
     own_permeance : float
         Mean potential per ampere of the slot's current with both ends at zero, over mu0.
+    profile : tuple of 2 ndarray
+        Heights over the body's from its bottom, and what the potential there has of the way from
+        bottom to top; linear for a stator's slot.
     """
 
     permeance: float
     mean_top: float
     own_permeance: float
+    profile: tuple[Array, Array] = (np.array([0.0, 1.0]), np.array([0.0, 1.0]))
 
 
 def even_slot_body(stator: Stator) -> SlotBody:
@@ -63,3 +68,18 @@ def slot_body(stator: Stator) -> SlotBody:
     below = (b_out * share + 0.5 * (b_in - b_out) * share**2) / (0.5 * (b_in + b_out))
     plain, first, second = (float(np.sum(weight * below**n / width)) for n in range(3))
     return SlotBody(plain, 1.0 - first / plain, second - first**2 / plain)
+
+
+def body_of_profile(widths: Array, step: float) -> SlotBody:
+    """Return a body from the widths of equal layers, bottom first, and their height [m].
+
+    Notes
+    -----
+    The integrals of `slot_body` as sums; the potential's profile is that without current.
+    """
+    area = np.concatenate([[0.0], np.cumsum(widths)])
+    below = 0.5 * (area[1:] + area[:-1]) / area[-1]
+    plain, first, second = (float(np.sum(step * below**n / widths)) for n in range(3))
+    way = np.concatenate([[0.0], np.cumsum(1.0 / widths)])
+    heights = np.linspace(0.0, 1.0, len(way))
+    return SlotBody(plain, 1.0 - first / plain, second - first**2 / plain, (heights, way / way[-1]))

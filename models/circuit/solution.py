@@ -2,13 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import gcd, pi
 
 import numpy as np
 
 from models.circuit.coupling import Coupling, SurfaceNodes
 from models.circuit.elimination import Elimination, plan_elimination
-from models.circuit.families import NETWORKS
+from models.circuit.families import NETWORKS, RotorNetwork
 from models.circuit.joining import join
 from models.circuit.network import Array, Network, NetworkBuilder
 from models.circuit.newton import Iron, solve_map
@@ -18,6 +19,7 @@ from models.geometry.sector import Sector, sector_of
 from models.geometry.winding import phase_axis
 from models.machine import Machine
 from models.magnetics import Point
+from models.materials.reluctivity import beside
 
 TOLERANCE = 1e-5
 """Residual over load at which a point counts as solved."""
@@ -65,16 +67,29 @@ class Circuit:
         return self.network.magnet_source + self.coupling.magnet_source
 
     @property
+    def iron_shares(self) -> Array:
+        """Share of iron in the width that a cell's field is the mean of, shape (n_cells,).
+
+        1 where slots are taken to carry no radial flux: cells are of iron alone.
+        """
+        if not np.any(self.network.cell_beside > 0.0):
+            return np.ones(len(self.network.cell_beside))
+        return self.machine.stacking_factor / (1.0 + self.network.cell_beside)
+
+    @cached_property
     def iron(self) -> Iron:
         """Iron cells and their material, for the solver."""
-        network, table = self.network, self.machine.lamination.magnetisation
+        network, sheet = self.network, self.machine.lamination.magnetisation
+        shares, which = np.unique(self.iron_shares, return_inverse=True)
+        tables = [sheet if share == 1.0 else beside(sheet, share) for share in shares.tolist()]
         return Iron(
             network.cell_count,
             network.cell_gradient,
             network.cell_area,
-            table.step,
-            table.nu,
-            table.slope,
+            np.asarray(which, dtype=np.int64),
+            np.array([table.step for table in tables]),
+            np.array([table.nu for table in tables]),
+            np.array([table.slope for table in tables]),
         )
 
     def loads(self) -> tuple[Array, Array]:
@@ -126,21 +141,43 @@ def position_count(passings: int) -> int:
 
 def assemble(machine: Machine) -> Circuit:
     """Build the network of a machine and its gap at every rotor position."""
-    winding, p = machine.winding, machine.pole_pairs
     sector = sector_of(machine)
-    still, turning = (NetworkBuilder(machine.stacking_factor) for _ in range(2))
-    slots = add_stator(still, machine, sector)
-    family = NETWORKS[machine.family]
-    one_pole = family.add(turning, machine)
+    return assemble_with(
+        machine, sector, NETWORKS[machine.family], count=position_count(sector.passings)
+    )
+
+
+def assemble_with(
+    machine: Machine, sector: Sector, rotor: RotorNetwork, *, count: int, own_nodes: int = 0
+) -> Circuit:
+    """Build the network of a machine with a rotor's table.
+
+    Parameters
+    ----------
+    machine : Machine
+    sector : Sector
+    rotor : RotorNetwork
+        What adds one pole and couples it.
+    count : int
+        Rotor positions over one belt.
+    own_nodes : int
+        Unknowns that belong to no place, the last before `Network.rotor_start`.
+    """
+    winding, p = machine.winding, machine.pole_pairs
+    filled = 1.0 if rotor.has_slot_flux else machine.stacking_factor
+    still, turning = (NetworkBuilder(filled) for _ in range(2))
+    slots = add_stator(still, machine, sector, has_slot_flux=rotor.has_slot_flux)
+    for k in range(own_nodes):
+        still.node(f"own {k}")
+    one_pole = rotor.add(turning, machine)
     network = join(still, turning, sector.poles)
     surface = one_pole.of_sector(network, pi / p)
 
-    count = position_count(sector.passings)
     positions = np.arange(count) * BELT / count
     # Slot 0 sits half a slot pitch inside the sector's edge; the phase axis is counted from it.
     axis = p * slots.angles[0] + phase_axis(winding.slot_phases, p)
     rotor_angles = (positions + axis) / p
-    coupling = family.couple(machine, network, slots, surface, rotor_angles, sector)
+    coupling = rotor.couple(machine, network, slots, surface, rotor_angles, sector)
     shares = np.array(winding.slot_phases)[:, : sector.slots]
     phase = positions[:, None] - 2.0 * pi / 3.0 * np.arange(3)
     turns = winding.conductors_per_slot / winding.parallel_paths

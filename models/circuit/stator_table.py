@@ -6,6 +6,7 @@ from math import sqrt
 import numpy as np
 
 from models.circuit.network import Array, NetworkBuilder
+from models.circuit.shouldered_tip import add_shouldered_tip
 from models.circuit.slot_body import even_slot_body, slot_body
 from models.circuit.tooth_faces import (
     add_narrow_tip,
@@ -62,7 +63,9 @@ class SlotNodes:
     angles: Array
 
 
-def add_stator(builder: NetworkBuilder, machine: Machine, sector: Sector) -> SlotNodes:
+def add_stator(
+    builder: NetworkBuilder, machine: Machine, sector: Sector, *, has_slot_flux: bool = False
+) -> SlotNodes:
     """Add slots, teeth and yoke of one sector.
 
     Notes
@@ -71,7 +74,8 @@ def add_stator(builder: NetworkBuilder, machine: Machine, sector: Sector) -> Slo
     `models.circuit.slot_body`. Tooth flux at a height is the difference of the potentials of the
     slots beside it; each tooth has three iron cells in its body and some in its tip
     (`models.circuit.tooth_faces`). The yoke behind a tooth carries tangential flux and the tooth's
-    radial flux; behind a slot only tangential flux.
+    radial flux; behind a slot only tangential flux. With `has_slot_flux` the slot beside a tooth
+    carries radial flux, too, at the tooth's field.
     """
     stator = machine.stator
     m = sector.slots
@@ -79,7 +83,7 @@ def add_stator(builder: NetworkBuilder, machine: Machine, sector: Sector) -> Slo
     top = tuple(builder.node(f"slot {k} top") for k in range(m))
 
     opening = tuple(builder.node(f"slot {k} opening") for k in range(m))
-    faces = lay_faces(builder, machine, sector)
+    faces = lay_faces(builder, machine, sector, has_shoulders=has_slot_flux)
 
     yoke = stator.yoke_height
     h, r_out = stator.body_height, stator.slot_bottom_radius
@@ -89,12 +93,13 @@ def add_stator(builder: NetworkBuilder, machine: Machine, sector: Sector) -> Slo
 
     is_wide = faces.opening_half_angle > 0.0
     permeance = opening_permeance(stator, is_wide=is_wide)
-    add_tip = add_wide_tip if is_wide else add_narrow_tip
     body = slot_body(stator) if is_wide else even_slot_body(stator)
     # the rest of a wide tooth belongs to its tip
-    even = 1.0 - shank_depth(stator) / h if is_wide else 1.0
+    even = 1.0 - shank_depth(stator) / h if is_wide or len(faces.places) > 1 else 1.0
 
-    for k in range(m):
+    teeth = list(range(m)) if is_wide else [*range(min(m, 1)), *range(max(m - 1, 1), m)]
+    for k in teeth:
+        here = builder.mark()
         mouth = opening_row(faces, opening[k], k, sector)
         builder.branch(1.0 / (MU0 * permeance), [*mouth, (top[k], -1.0)])
         builder.branch(1.0 / (MU0 * body.permeance), [(top[k], 1.0), (bottom[k], -1.0)])
@@ -112,8 +117,28 @@ def add_stator(builder: NetworkBuilder, machine: Machine, sector: Sector) -> Slo
                     (bottom[nxt], -sign * (1.0 - share) * g),
                     (top[nxt], -sign * share * g),
                 ],
+                [
+                    (bottom[k], -0.5 / h),
+                    (top[k], 0.5 / h),
+                    (bottom[nxt], -0.5 * sign / h),
+                    (top[nxt], 0.5 * sign / h),
+                ]
+                if has_slot_flux
+                else (),
+                beside=(stator.slot_pitch * (r_out - share * h) / width - 1.0)
+                if has_slot_flux
+                else 0.0,
             )
-        add_tip(builder, stator, faces, k, (opening[k], opening[nxt]), (top[k], top[nxt]), sign)
+        ends = (opening[k], opening[nxt]), (top[k], top[nxt])
+        if is_wide:
+            add_wide_tip(builder, stator, faces, k, *ends, sign)
+        elif len(faces.places) > 1:
+            feet = bottom[k], bottom[nxt]
+            add_shouldered_tip(
+                builder, stator, faces, k, *ends, feet, sign, half_gap=0.5 * machine.air_gap
+            )
+        else:
+            add_narrow_tip(builder, stator, faces, k, *ends, sign)
         builder.iron("yoke", behind_slot * yoke, [(bottom[k], 1.0 / yoke)])
         builder.iron(
             "yoke",
@@ -121,6 +146,8 @@ def add_stator(builder: NetworkBuilder, machine: Machine, sector: Sector) -> Slo
             [(bottom[k], 0.5 / yoke), (bottom[nxt], 0.5 * sign / yoke)],
             [(bottom[k], 0.5 / behind_tooth), (bottom[nxt], -0.5 * sign / behind_tooth)],
         )
+        if k == 0 and not is_wide:
+            builder.repeat(here, m - 2)
 
     axes = np.asarray((np.arange(m) + 0.5 - 0.5 * m) * stator.slot_pitch)
     return SlotNodes(

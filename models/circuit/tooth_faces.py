@@ -43,12 +43,15 @@ class Faces:
         edge.
     opening_half_angle : float
         Half the angle of an opening [rad] where edges have nodes, else 0.
+    roots : tuple of int
+        Node on the centre line at the root of each narrow tooth with shoulders.
     """
 
     nodes: tuple[int, ...]
     angles: Array
     places: tuple[float, ...]
     opening_half_angle: float
+    roots: tuple[int, ...] = ()
 
     def of_tooth(self, number: int) -> tuple[int, ...]:
         """Return the nodes of a tooth."""
@@ -56,17 +59,31 @@ class Faces:
         return self.nodes[number * count : (number + 1) * count]
 
 
-def lay_faces(builder: NetworkBuilder, machine: Machine, sector: Sector) -> Faces:
-    """Add the nodes on the faces of the teeth."""
+def lay_faces(
+    builder: NetworkBuilder, machine: Machine, sector: Sector, *, has_shoulders: bool = False
+) -> Faces:
+    """Add the nodes on the faces of the teeth.
+
+    With `has_shoulders` narrow teeth, too, have nodes where their tips begin to reach over slots.
+    """
     stator, m = machine.stator, sector.slots
     pitch = stator.slot_pitch
     axes = (np.arange(m) + 1.0 - 0.5 * m) * pitch
     # whole slots per pole and phase keep the few nodes their network was tried with
     if sector.poles == 1 or degrees(sector.pole_pairs * pitch) < WIDE_PITCH:
-        nodes = tuple(builder.node(f"tooth {k} face") for k in range(m))
-        return Faces(nodes, np.asarray(axes, dtype=np.float64), (0.0,), 0.0)
+        edge, root = half_widths(stator)
+        at = (-root, 0.0, root) if has_shoulders and root < edge else (0.0,)
+        by_place = [[builder.node(f"tooth {k} face {n}") for k in range(m)] for n in range(len(at))]
+        roots = [builder.node(f"tooth {k} root") for k in range(m if len(at) > 1 else 0)]
+        return Faces(
+            nodes=tuple(node for tooth in zip(*by_place) for node in tooth),
+            angles=(axes[:, None] + np.array(at) / stator.bore_radius).ravel(),
+            places=at,
+            opening_half_angle=0.0,
+            roots=tuple(roots),
+        )
     half_opening = asin(0.5 * stator.slot_opening / stator.bore_radius)
-    edge, root = _half_widths(stator)
+    edge, root = half_widths(stator)
     step = radians(FACE_STEP) / sector.pole_pairs * stator.bore_radius
     shank = np.linspace(-root, root, max(2, ceil(2.0 * root / step)) + 1).tolist()
     over = np.linspace(root, edge, max(2, ceil((edge - root) / step)) + 1).tolist()[1:]
@@ -77,7 +94,7 @@ def lay_faces(builder: NetworkBuilder, machine: Machine, sector: Sector) -> Face
     return Faces(nodes, angles.ravel(), places, half_opening)
 
 
-def _half_widths(stator: Stator) -> tuple[float, float]:
+def half_widths(stator: Stator) -> tuple[float, float]:
     """Return half of the widths [m] of a tooth's face and of its root, which is not wider."""
     edge = 0.5 * (stator.bore_radius * stator.slot_pitch - stator.slot_opening)
     root = 0.5 * tooth_width(stator, stator.body_inner_radius)
@@ -89,7 +106,7 @@ def shank_depth(stator: Stator) -> float:
 
     Half its width there, as far as what differs over the width reaches, and at most half the slot.
     """
-    return min(_half_widths(stator)[1], 0.5 * stator.body_height)
+    return min(half_widths(stator)[1], 0.5 * stator.body_height)
 
 
 def opening_row(faces: Faces, opening: int, number: int, sector: Sector) -> list[tuple[int, float]]:
@@ -133,13 +150,16 @@ def constriction(stator: Stator) -> float:
     gap's field the network was found right without it.
     """
     width, opening = stator.slot_width_inner, stator.slot_opening
-    n = np.arange(1, CONSTRICTION_TERMS + 1)
-    terms = np.sinc(n * opening / width) ** 2 / (
-        pi * n * np.tanh(2.0 * pi * n * stator.body_height / width)
-    )
     rise = atan2(stator.wedge_height, 0.5 * (width - opening))
     part = pi * (1.0 / (pi - 2.0 * rise) - 0.5 * tan(rise))
-    return float(np.sum(terms)) * max(part, 0.0)
+    return constriction_of(width, opening, stator.body_height) * max(part, 0.0)
+
+
+def constriction_of(width: float, opening: float, height: float) -> float:
+    """Return `constriction` of a body of a width and height [m] below flat shoulders."""
+    n = np.arange(1, CONSTRICTION_TERMS + 1)
+    terms = np.sinc(n * opening / width) ** 2 / (pi * n * np.tanh(2.0 * pi * n * height / width))
+    return float(np.sum(terms))
 
 
 def add_narrow_tip(
@@ -218,7 +238,7 @@ def add_wide_tip(
     the edge to that of the slot's top as the leakage crosses: over the straight part of the opening
     first, then evenly.
     """
-    _, root = _half_widths(stator)
+    _, root = half_widths(stator)
     edge = faces.places[-1]
     straight = stator.tip_height / stator.slot_opening / opening_permeance(stator)
     face = faces.of_tooth(number)

@@ -7,6 +7,8 @@ import numpy as np
 
 from models.circuit.network import Array, IntArray
 from models.circuit.solution import Circuit, Solution
+from models.constants import MU0
+from models.materials.reluctivity import ReluctivityTable
 
 _STATOR_PARTS = ("tooth", "tip", "yoke")
 
@@ -54,18 +56,43 @@ def stator_waveforms(circuit: Circuit, solution: Solution) -> Waveforms:
         cells.reshape(3, count),
         np.repeat(signs, per_slot, axis=1),
     )
+    first, second = (x.reshape(n_d, n_q, count, -1) for x in (first, second))
+    largest = largest.reshape(n_d, n_q, count)
     own = sector.unlike_slots[:, None] * per_slot + np.arange(per_slot)
-    area = network.cell_area[np.array(stator)[own.ravel()]]
-    parts = np.array([network.cell_part[stator[k]] for k in own.ravel().tolist()])
+    chosen = np.array(stator)[own.ravel()]
+    area = network.cell_area[chosen]
+    parts = np.array([network.cell_part[k] for k in chosen.tolist()])
+    shares = circuit.iron_shares[chosen]
+    if np.any(shares < 1.0):
+        factor = _iron_over_mean(circuit, chosen, first**2 + second**2)
+        first, second, area = first * factor, second * factor, area * shares
+        largest = np.sqrt((first**2 + second**2).max(axis=-1))
     return Waveforms(
-        first=first.reshape(n_d, n_q, count, -1),
-        second=second.reshape(n_d, n_q, count, -1),
-        largest=largest.reshape(n_d, n_q, count),
+        first=first,
+        second=second,
+        largest=largest,
         masses=area * machine.stack_length * machine.lamination.density
         * (sector.all_slots // kinds),
         is_tooth=parts == "tooth",
         is_yoke=parts == "yoke",
     )  # fmt: skip
+
+
+def _iron_over_mean(circuit: Circuit, cells: IntArray, squared: Array) -> Array:
+    """Return the iron's flux density over the mean of iron and air beside it.
+
+    From the mean's square, shape (..., cells, samples):  B = k B_iron + (1 - k) mu0 H.
+    """
+    iron = circuit.iron
+    out = np.empty_like(squared)
+    for table in np.unique(iron.table[cells]).tolist():
+        at = iron.table[cells] == table
+        share = circuit.iron_shares[cells[at][0]]
+        nu, _ = ReluctivityTable(iron.step[table], iron.nu[table], iron.slope[table])(
+            squared[..., at, :]
+        )
+        out[..., at, :] = (1.0 - (1.0 - share) * MU0 * nu) / share
+    return out
 
 
 @numba.njit(cache=True, error_model="numpy")

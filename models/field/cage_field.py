@@ -27,7 +27,7 @@ from models.field.harmonic import (
     solve_harmonic,
 )
 from models.field.machine_field import phase_values, slot_vectors
-from models.field.media import AIR, Medium, stacked
+from models.field.media import AIR, Medium
 from models.field.sizing import Resolution
 from models.geometry.cage import bar_pitch_regions
 from models.geometry.section import Region, Section
@@ -35,6 +35,7 @@ from models.geometry.stator import slot_pitch_regions
 from models.geometry.winding import phase_axis
 from models.induction.leakage import bar_current_ratio, ring_inductance, ring_resistance
 from models.machine import Machine, rotor_as
+from models.materials.reluctivity import stacked
 
 Array = NDArray[np.float64]
 

@@ -13,9 +13,9 @@ from models.field.factor import Factor
 from models.field.machine_field import dq_values
 from models.field.solve import Problem, at_angle, responses, solve_points
 from models.flux_maps import FluxMaps
-from models.induction.circuit import CageCircuit, assemble_cage
-from models.induction.leakage import referral, ring_inductance, ring_share
-from models.induction.model import CageModel, cage_maps
+from models.induction.circuit import CageCircuit
+from models.induction.leakage import ring_linkage
+from models.induction.model import CageModel, skew_changes, straight_circuit
 from models.induction.rotor_flux import state_of_currents
 from models.machine import Machine, rotor_as
 from models.magnetics import Point
@@ -50,13 +50,6 @@ class RotorFluxPoint:
     potentials: tuple[Array, ...]
 
 
-def ring_linkage(circuit: CageCircuit) -> float:
-    """Return the rings' leakage inductance referred to the stator without skew [H]."""
-    rotor, w = circuit.rotor, circuit.machine.winding
-    factor = referral(rotor.bars, effective_turns=w.series_turns * w.winding_factor)
-    return factor * ring_share(rotor.bars, circuit.machine.pole_pairs) * ring_inductance(rotor)
-
-
 def solve_rotor_flux(
     field: CageField,
     circuit: CageCircuit,
@@ -86,7 +79,7 @@ def solve_rotor_flux(
     a straight line between both for what is left.
     """
     guess = float(state_of_currents(circuit, np.array([i_d]), np.array([i_q])).rotor_current[0])
-    ring = ring_linkage(circuit)
+    ring = ring_linkage(circuit.machine)
     per_ampere = field.rotor_source(0.0, 1.0)
     system = field.system
     angles = (pi / 3.0 * np.arange(POSITIONS) / POSITIONS).tolist()
@@ -158,13 +151,9 @@ class CageFieldModel:
             current_peak * np.linspace(0.0, 1.0, D_POINTS) ** D_SPACING,
             np.linspace(0.0, current_peak, Q_POINTS),
         )
-        grid_d, grid_q = np.meshgrid(*axes, indexing="ij")
         circuit = self.circuits.circuit(magnet_temperature)
-        straight = self._straight(magnet_temperature)
-        known, without = (
-            state_of_currents(c, grid_d.ravel(), grid_q.ravel()) for c in (circuit, straight)
-        )
-        maps = cage_maps(circuit, current_peak=current_peak, axes=axes)
+        straight = straight_circuit(circuit)
+        maps = self.circuits.maps_over(axes, temperature=magnet_temperature).maps
         factor = Factor(self.field.system.columns, self.field.system.rows, self.field.system.plan)
         shape = maps.psi_d.shape
         psi_d, psi_q, rotor = np.zeros(shape), np.zeros(shape), np.zeros(shape)
@@ -180,23 +169,15 @@ class CageFieldModel:
                     first = start
                 psi_d[i, j], psi_q[i, j] = point.psi_d, point.psi_q
                 rotor[i, j] = point.rotor_current
-        psi_d += (known.psi_d - without.psi_d).reshape(shape)
-        psi_q += (known.psi_q - without.psi_q).reshape(shape)
-        rotor += (known.rotor_current - without.rotor_current).reshape(shape)
+        if circuit.rotor.skew != 0.0:
+            more = skew_changes(circuit, axes)
+            psi_d, psi_q, rotor = psi_d + more[0], psi_q + more[1], rotor + more[3]
         psi_d[0, :] = 0.0
         psi_q[:, 0] = 0.0
         return scaled(maps, circuit, psi_d, psi_q, rotor)
 
     def solve_ahead(self, points: Sequence[Point]) -> None:
         """Do nothing: points cost the same one by one."""
-
-    def _straight(self, temperature: float) -> CageCircuit:
-        """Return the circuit of the machine without skew, which is what the field sees."""
-        rotor = rotor_as(self.machine, CageRotor)
-        if rotor.skew == 0.0:
-            return self.circuits.circuit(temperature)
-        straight = replace(self.machine, rotor=replace(rotor, skew=0.0))
-        return assemble_cage(straight, temperature=temperature)
 
     def lowest_magnet_fields(
         self, i_d: tuple[float, ...], *, magnet_temperature: float

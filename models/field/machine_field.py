@@ -12,13 +12,14 @@ from models.field.assemble import System, assemble
 from models.field.domain import mesh_section
 from models.field.factor import Factor
 from models.field.families import ROTOR_MEDIA
-from models.field.media import AIR, Medium, stacked
+from models.field.media import AIR, Medium
 from models.field.sizing import OVER_POLES, Resolution
 from models.field.solve import Solution, at_angle, solve
 from models.geometry.build import sector_section
 from models.geometry.section import Region, Section
 from models.geometry.sector import Sector, sector_of_winding
 from models.machine import Machine
+from models.materials.reluctivity import stacked
 
 Array = NDArray[np.float64]
 

@@ -1,4 +1,4 @@
-"""What fills the regions: reluctivity, remanence, stacked iron."""
+"""What fills the regions: reluctivity and remanence."""
 
 from dataclasses import dataclass
 
@@ -53,53 +53,3 @@ def _require_rising(table: ReluctivityTable) -> None:
 
 
 AIR = Medium(1.0 / MU0)
-
-
-def stacked(table: ReluctivityTable, stacking_factor: float) -> ReluctivityTable:
-    """Return the reluctivity of a stack of sheets and thin air spaces side by side.
-
-    Parameters
-    ----------
-    table : ReluctivityTable
-        The solid sheet.
-    stacking_factor : float
-        Iron length over stack length k, above 0 and at most 1.
-
-    Returns
-    -------
-    ReluctivityTable
-        For the mean flux density of the stack.
-
-    Notes
-    -----
-    Sheet and space see the same H:  B = k B_iron(H) + (1 - k) mu0 H.
-    """
-    k = stacking_factor
-    if not 0.0 < k <= 1.0:
-        raise InvalidInputError(f"stacking factor {k!r} is not in (0, 1]")
-    if k == 1.0:
-        return table
-    n = len(table.nu)
-    step = table.step * k**2
-    mean = np.sqrt(step * np.arange(n))
-    iron = mean / k
-    for _ in range(60):
-        nu, slope = table(iron**2)
-        change = (k * iron + (1.0 - k) * MU0 * nu * iron - mean) / (
-            k + (1.0 - k) * MU0 * (nu + 2.0 * iron**2 * slope)
-        )
-        iron = np.maximum(iron - change, 0.0)
-        if np.max(np.abs(change)) < 1e-13:
-            break
-    nu, slope = table(iron**2)
-    differential = nu + 2.0 * iron**2 * slope
-    mean_differential = differential / (k + (1.0 - k) * MU0 * differential)
-    ratio = np.empty(n)
-    derivative = np.empty(n)
-    ratio[1:] = nu[1:] * iron[1:] / mean[1:]
-    derivative[1:] = (mean_differential[1:] - ratio[1:]) / (2.0 * mean[1:] ** 2)
-    # limit at B = 0 from the series of H(B)
-    start = k + (1.0 - k) * MU0 * nu[0]
-    ratio[0] = nu[0] / start
-    derivative[0] = slope[0] * k / start**4
-    return ReluctivityTable(step, ratio, derivative)

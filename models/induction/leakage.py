@@ -76,6 +76,13 @@ def ring_inductance(rotor: CageRotor) -> float:
     return MU0 * diameter / (4.0 * rotor.bars) * log(max(4.7 * diameter / size, 1.2))
 
 
+def ring_linkage(machine: Machine) -> float:
+    """Return the rings' leakage inductance referred to a stator phase, without skew [H]."""
+    rotor, w = rotor_as(machine, CageRotor), machine.winding
+    factor = referral(rotor.bars, effective_turns=w.series_turns * w.winding_factor)
+    return factor * ring_share(rotor.bars, machine.pole_pairs) * ring_inductance(rotor)
+
+
 def cage_harmonic_leakage(bars: int, pole_pairs: int) -> float:
     """Return the cage's harmonic leakage over the magnetising inductance.
 

@@ -63,15 +63,11 @@ class IronCurves:
         Amplitude of its fundamental [T], rising from 0.
     stator, rotor : ndarray, shape (n,)
         Amplitude of the fundamental of each side's drop, teeth and yoke [A].
-    tooth_waves, yoke_waves : ndarray, shape (n, 4 PLACES)
-        Flux density in the middle of the stator's teeth and in its yoke over one period [T].
     """
 
     gap_flux_density: Array
     stator: Array
     rotor: Array
-    tooth_waves: Array
-    yoke_waves: Array
 
 
 def sheet_curve(table: ReluctivityTable) -> tuple[Array, Array]:
@@ -211,16 +207,10 @@ def iron_curves(machine: Machine, rotor: CageRotor, *, effective_gap: float) -> 
         yoke * rotor_yoke, b_sheet, h_sheet, (rotor.shaft_radius + 0.5 * rotor.yoke_height) * step
     )
     zero = np.zeros(1)
-    tooth = np.vstack([np.zeros(PLACES), waves]) / stator_share
-    half_cells = np.hstack([np.zeros((LEVELS, 1)), yoke])
-    at_places = 0.5 * (half_cells[:, 1:] + half_cells[:, :-1]) * stator_yoke
-    yoke_wave = np.vstack([np.zeros(PLACES), at_places])
     return IronCurves(
         gap_flux_density=np.concatenate([zero, waves @ weight]),
         stator=np.concatenate([zero, stator_drop @ weight]),
         rotor=np.concatenate([zero, rotor_drop @ weight]),
-        tooth_waves=np.hstack([tooth, -tooth[:, ::-1], -tooth, tooth[:, ::-1]]),
-        yoke_waves=np.hstack([yoke_wave, yoke_wave[:, ::-1], -yoke_wave, -yoke_wave[:, ::-1]]),
     )
 
 

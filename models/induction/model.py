@@ -1,39 +1,58 @@
 """The cage machine's circuit as a `MagneticModel`: flux maps in rotor-flux axes."""
 
-import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from math import copysign
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import RectBivariateSpline
 
 from models.cage_rotor import CageRotor
+from models.circuit.cage_network import CageNetwork, assemble_cage_network, solve_cage
+from models.circuit.waveforms import stator_waveforms
 from models.flux_maps import FluxMaps
 from models.geometry.slot_leakage import end_inductance
-from models.geometry.stator import slot_corners
 from models.induction.circuit import CageCircuit, assemble_cage
-from models.induction.rotor_flux import RotorFluxState, state_of_currents
-from models.losses.iron import loss_coefficients
+from models.induction.leakage import ring_linkage
+from models.induction.rotor_flux import slip_frequency, state_of_currents
+from models.losses.iron import loss_coefficients_of_components
 from models.machine import Machine, rotor_as
 from models.magnetics import Point
 
 Array = NDArray[np.float64]
 
-D_POINTS, Q_POINTS = 13, 9
+D_POINTS, Q_POINTS = 7, 8
 D_SPACING = 1.6
 """Exponent of the i_d spacing: linkage bends at a small part of the largest current."""
 
 
+@dataclass(frozen=True, eq=False)
+class CageMaps:
+    """Flux maps of a cage machine and what goes with them, arrays of shape (n_d, n_q).
+
+    Attributes
+    ----------
+    maps : FluxMaps
+    rotor_current : ndarray
+        Referred rotor current along q [A].
+    """
+
+    maps: FluxMaps
+    rotor_current: Array
+
+
 @dataclass(frozen=True)
 class CageModel:
-    """Circuit of one cage machine.
+    """Network of one cage machine; its T circuit gives resistance with skin effect, and skew.
 
     `magnet_temperature` of the interface is the cage's temperature here.
     """
 
     machine: Machine
     _circuits: dict[float, CageCircuit] = field(default_factory=dict, repr=False, compare=False)
+    _maps: dict[float, FluxMaps] = field(default_factory=dict, repr=False, compare=False)
 
     @classmethod
     def of(cls, machine: Machine) -> "CageModel":
@@ -47,14 +66,88 @@ class CageModel:
         return "circuit"
 
     def circuit(self, temperature: float) -> CageCircuit:
-        """Return the circuit at a cage temperature [degC]."""
+        """Return the T circuit at a cage temperature [degC]."""
         if temperature not in self._circuits:
             self._circuits[temperature] = assemble_cage(self.machine, temperature=temperature)
         return self._circuits[temperature]
 
+    @cached_property
+    def network(self) -> CageNetwork:
+        """Network of the machine, skew left out."""
+        w = self.machine.winding
+        return assemble_cage_network(
+            self.machine,
+            ring_inductance=ring_linkage(self.machine),
+            effective_turns=w.series_turns * w.winding_factor,
+        )
+
     def flux_maps(self, *, current_peak: float, magnet_temperature: float) -> FluxMaps:
         """Return linkages, iron-loss coefficients and cage loss up to a current amplitude [A]."""
-        return cage_maps(self.circuit(magnet_temperature), current_peak=current_peak)
+        found = self.maps_over(current_axes(current_peak), temperature=magnet_temperature).maps
+        self._maps[magnet_temperature] = found
+        return found
+
+    def maps_over(self, axes: tuple[Array, Array], *, temperature: float) -> CageMaps:
+        """Return the flux maps over i_d and i_q [A], both ascending from 0.
+
+        Parameters
+        ----------
+        axes : tuple of 2 ndarray
+            i_d and i_q [A].
+        temperature : float
+            Cage temperature [degC].
+
+        Notes
+        -----
+        In rotor-flux axes, with `cage_loss`; the parts that depend on magnets are zero.
+        End-winding leakage is left to the table, as for every machine. The network knows no skew:
+        what skew changes in linkages and rotor current is taken from the T circuit with and
+        without it. Bars with skin effect: resistance at each point's slip.
+        """
+        machine, (i_d, i_q) = self.machine, axes
+        circuit = self.circuit(temperature)
+        states = solve_cage(self.network, i_d, i_q)
+        psi_d, psi_q, flux, current = (
+            states.psi_d.copy(), states.psi_q.copy(), states.rotor_flux, states.rotor_current,
+        )  # fmt: skip
+        if circuit.rotor.skew != 0.0:
+            more = skew_changes(circuit, axes)
+            psi_d, psi_q = psi_d + more[0], psi_q + more[1]
+            flux, current = flux + more[2], current + more[3]
+        psi_d[0, :] = 0.0  # by symmetry; Newton's method leaves rounding only
+        psi_q[:, 0] = 0.0
+        slip = slip_frequency(circuit, flux, current)
+        cage_loss = 1.5 * circuit.cage_resistance(slip) * current**2
+        cage_loss[:, 0] = 0.0
+        waves = stator_waveforms(self.network.circuit, states.solution)
+        hysteresis, classical, excess = loss_coefficients_of_components(
+            waves.first, waves.second, waves.masses, machine.lamination, is_half=True
+        )
+        zero = np.zeros_like(psi_d)
+        maps = FluxMaps(
+            i_d=i_d,
+            i_q=i_q,
+            psi_d=psi_d,
+            psi_q=psi_q,
+            psi_d_per_remanence=zero,
+            psi_q_per_remanence=zero,
+            remanence=0.0,
+            magnet_temperature=temperature,
+            end_inductance=end_inductance(machine.stator, machine.winding),
+            iron_hysteresis=hysteresis,
+            iron_classical=classical,
+            iron_excess=excess,
+            # what harmonics lose in rotor surface and bars is in the stray load loss
+            rotor_hysteresis=zero,
+            rotor_classical=zero,
+            rotor_excess=zero,
+            magnet_ripple=zero,
+            magnet_slot_ripple=zero,
+            tooth_peak=waves.largest[..., waves.is_tooth].max(axis=-1),
+            yoke_peak=waves.largest[..., waves.is_yoke].max(axis=-1),
+            cage_loss=cage_loss,
+        )
+        return CageMaps(maps, current)
 
     def solve_ahead(self, points: Sequence[Point]) -> None:
         """Do nothing: points cost the same one by one."""
@@ -73,11 +166,19 @@ class CageModel:
         return self.machine.magnet.remanence(magnet_temperature)
 
     def magnet_torque(self, *, i_d: float, i_q: float, magnet_temperature: float) -> float:
-        """Return the torque that is not reluctance torque [N*m]: all, the rotor being round."""
-        circuit = self.circuit(magnet_temperature)
-        state = state_of_currents(circuit, np.array([i_d]), np.array([i_q]))
-        torque = 1.5 * self.machine.pole_pairs * (state.psi_d * i_q - state.psi_q * i_d)
-        return float(torque[0])
+        """Return the torque that is not reluctance torque [N*m]: all, the rotor being round.
+
+        From the last map at this temperature, cubic between its points.
+        """
+        maps = self._maps.get(magnet_temperature)
+        if maps is None or max(i_d, abs(i_q)) > maps.i_q[-1] * (1.0 + 1e-9):
+            amplitude = float(np.hypot(i_d, i_q))
+            maps = self.flux_maps(current_peak=amplitude, magnet_temperature=magnet_temperature)
+        psi_d, psi_q = (
+            float(RectBivariateSpline(maps.i_d, maps.i_q, psi).ev(i_d, abs(i_q)))
+            for psi in (maps.psi_d, maps.psi_q)
+        )
+        return 1.5 * self.machine.pole_pairs * (psi_d * i_q - copysign(psi_q, i_q) * i_d)
 
 
 def current_axes(current_peak: float) -> tuple[Array, Array]:
@@ -88,95 +189,37 @@ def current_axes(current_peak: float) -> tuple[Array, Array]:
     )
 
 
-def cage_maps(
-    circuit: CageCircuit, *, current_peak: float, axes: tuple[Array, Array] | None = None
-) -> FluxMaps:
-    """Return the flux maps of a cage circuit.
+def straight_circuit(circuit: CageCircuit) -> CageCircuit:
+    """Return the T circuit of the same machine without skew."""
+    rotor = circuit.rotor
+    if rotor.skew == 0.0:
+        return circuit
+    straight = replace(circuit.machine, rotor=replace(rotor, skew=0.0))
+    return assemble_cage(straight, temperature=circuit.temperature)
+
+
+def skew_changes(
+    circuit: CageCircuit, axes: tuple[Array, Array]
+) -> tuple[Array, Array, Array, Array]:
+    """Return what skew adds to psi_d, psi_q, rotor flux [Wb] and rotor current [A] by T circuit.
 
     Parameters
     ----------
     circuit : CageCircuit
-    current_peak : float
-        Largest current amplitude [A].
-    axes : tuple of 2 ndarray, optional
-        i_d and i_q of the map [A]; `current_axes` if not given.
+        Of the skewed machine.
+    axes : tuple of 2 ndarray, shapes (n_d,), (n_q,)
+        i_d and i_q [A].
 
     Returns
     -------
-    FluxMaps
-        Over i_d >= 0 in rotor-flux axes, with `cage_loss`; the parts that depend on magnets are
-        zero. End-winding leakage is left to the table, as for every machine.
+    tuple of 4 ndarray, shape (n_d, n_q)
+        Zero without skew.
     """
-    i_d, i_q = axes or current_axes(current_peak)
-    grid_d, grid_q = np.meshgrid(i_d, i_q, indexing="ij")
-    state = state_of_currents(circuit, grid_d.ravel(), grid_q.ravel())
-    shape = grid_d.shape
-    psi_d, psi_q = state.psi_d.reshape(shape).copy(), state.psi_q.reshape(shape).copy()
-    psi_d[0, :] = 0.0  # by symmetry; Newton's method leaves rounding only
-    psi_q[:, 0] = 0.0
-    cage_loss = state.cage_loss.reshape(shape).copy()
-    cage_loss[:, 0] = 0.0
-    iron, tooth, yoke = _iron(circuit, state)
-    zero = np.zeros(shape)
-    return FluxMaps(
-        i_d=i_d,
-        i_q=i_q,
-        psi_d=psi_d,
-        psi_q=psi_q,
-        psi_d_per_remanence=zero,
-        psi_q_per_remanence=zero,
-        remanence=0.0,
-        magnet_temperature=circuit.temperature,
-        end_inductance=end_inductance(circuit.machine.stator, circuit.machine.winding),
-        iron_hysteresis=iron[0].reshape(shape),
-        iron_classical=iron[1].reshape(shape),
-        iron_excess=iron[2].reshape(shape),
-        # what harmonics lose in rotor surface and bars is in the stray load loss
-        rotor_hysteresis=zero,
-        rotor_classical=zero,
-        rotor_excess=zero,
-        magnet_ripple=zero,
-        magnet_slot_ripple=zero,
-        tooth_peak=tooth.reshape(shape),
-        yoke_peak=yoke.reshape(shape),
-        cage_loss=cage_loss,
+    shape = (len(axes[0]), len(axes[1]))
+    grid = [g.ravel() for g in np.meshgrid(*axes, indexing="ij")]
+    skewed, straight = (state_of_currents(c, *grid) for c in (circuit, straight_circuit(circuit)))
+    psi_d, psi_q, flux, current = (
+        (getattr(skewed, name) - getattr(straight, name)).reshape(shape)
+        for name in ("psi_d", "psi_q", "rotor_flux", "rotor_current")
     )
-
-
-def _iron(
-    circuit: CageCircuit, state: RotorFluxState
-) -> tuple[tuple[Array, Array, Array], Array, Array]:
-    """Return iron-loss coefficients, tooth and yoke peaks at the states' stator linkages.
-
-    Every tooth sees the wave of the gap, every part of the yoke the wave of the yoke: two cells.
-    """
-    curves, machine = circuit.curves, circuit.machine
-    waves = np.stack([curves.tooth_waves, curves.yoke_waves], axis=1)
-    parts = loss_coefficients(waves, _iron_masses(machine), machine.lamination)
-    density = state.stator_iron / circuit.flux_per_density
-
-    def at(values: Array) -> Array:
-        return np.asarray(np.interp(density, curves.gap_flux_density, values))
-
-    tooth, yoke = np.abs(waves).max(axis=2).T
-    return (at(parts[0]), at(parts[1]), at(parts[2])), at(tooth), at(yoke)
-
-
-def _iron_masses(machine: Machine) -> Array:
-    """Return the mass of the stator's teeth and yoke [kg]."""
-    s = machine.stator
-    return _masses_of(
-        s.slots, s.bore_radius, s.slot_bottom_radius, s.outer_radius, slot_corners(s),
-        machine.lamination.density * machine.stacking_factor * machine.stack_length,
-    )  # fmt: skip
-
-
-@lru_cache(maxsize=64)
-def _masses_of(
-    slots: int, bore: float, bottom: float, outer: float,
-    corners: tuple[tuple[float, float], ...], density: float,
-) -> Array:  # fmt: skip
-    half = sum(0.5 * (y0 + y1) * (x1 - x0) for (x0, y0), (x1, y1) in itertools.pairwise(corners))
-    teeth = np.pi * (bottom**2 - bore**2) - 2.0 * slots * half
-    yoke = np.pi * (outer**2 - bottom**2)
-    return density * np.array([teeth, yoke])
+    return psi_d, psi_q, flux, current

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.constants import MU0
+from models.errors import InvalidInputError
 
 Array = NDArray[np.float64]
 
@@ -70,3 +71,68 @@ def _lookup(b2: Array, step: float, nu: Array, slope: Array) -> tuple[Array, Arr
     for i in range(b2.shape[0]):
         out[i], out_slope[i] = reluctivity_at(b2[i], step, nu, slope)
     return out, out_slope
+
+
+def stacked(table: ReluctivityTable, stacking_factor: float) -> ReluctivityTable:
+    """Return the reluctivity of a stack of sheets and thin air spaces side by side.
+
+    Parameters
+    ----------
+    table : ReluctivityTable
+        The solid sheet.
+    stacking_factor : float
+        Iron length over stack length k, above 0 and at most 1.
+
+    Returns
+    -------
+    ReluctivityTable
+        For the mean flux density of the stack.
+
+    Notes
+    -----
+    Sheet and space see the same H:  B = k B_iron(H) + (1 - k) mu0 H.
+    """
+    k = stacking_factor
+    if not 0.0 < k <= 1.0:
+        raise InvalidInputError(f"stacking factor {k!r} is not in (0, 1]")
+    if k == 1.0:
+        return table
+    return _side_by_side(table, k, table.step * k**2)
+
+
+def beside(table: ReluctivityTable, share: float) -> ReluctivityTable:
+    """Return the reluctivity of iron with wide air beside it, such as a tooth with its slot.
+
+    As `stacked` with `share` for the stacking factor, but up to where the iron reaches the end of
+    its own table: past the end of this one, too, only mu0 is added.
+    """
+    b_end = float(np.sqrt(table.step * (len(table.nu) - 1)))
+    end = share * b_end + (1.0 - share) * MU0 * float(table.nu[-1]) * b_end
+    return _side_by_side(table, share, end**2 / (len(table.nu) - 1))
+
+
+def _side_by_side(table: ReluctivityTable, k: float, step: float) -> ReluctivityTable:
+    """Return H over the mean flux density of iron, share k, and air, at steps of its square."""
+    n = len(table.nu)
+    mean = np.sqrt(step * np.arange(n))
+    iron = mean / k
+    for _ in range(60):
+        nu, slope = table(iron**2)
+        change = (k * iron + (1.0 - k) * MU0 * nu * iron - mean) / (
+            k + (1.0 - k) * MU0 * (nu + 2.0 * iron**2 * slope)
+        )
+        iron = np.maximum(iron - change, 0.0)
+        if np.max(np.abs(change)) < 1e-13:
+            break
+    nu, slope = table(iron**2)
+    differential = nu + 2.0 * iron**2 * slope
+    mean_differential = differential / (k + (1.0 - k) * MU0 * differential)
+    ratio = np.empty(n)
+    derivative = np.empty(n)
+    ratio[1:] = nu[1:] * iron[1:] / mean[1:]
+    derivative[1:] = (mean_differential[1:] - ratio[1:]) / (2.0 * mean[1:] ** 2)
+    # limit at B = 0 from the series of H(B)
+    start = k + (1.0 - k) * MU0 * nu[0]
+    ratio[0] = nu[0] / start
+    derivative[0] = slope[0] * k / start**4
+    return ReluctivityTable(step, ratio, derivative)

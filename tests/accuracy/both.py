@@ -12,7 +12,7 @@ from models.duty import Duty
 from models.errors import ModelError
 from models.evaluate import magnetic_model
 from models.geometry.build import build
-from models.induction.model import CageModel, cage_maps
+from models.induction.model import CageModel
 from models.machine import ParameterValue
 from models.magnetics import MagneticModel
 from models.performance.summary import metrics, perform
@@ -75,7 +75,7 @@ def both_models(parameters: Mapping[str, ParameterValue], duty: Duty, family: st
 def circuit_linkages(model: MagneticModel, i_d: Array, i_q: Array, temperature: float) -> Array:
     """Return psi_d and psi_q [Wb] of a circuit model at given currents, shape (2, n_d, n_q)."""
     if isinstance(model, CageModel):
-        maps = cage_maps(model.circuit(temperature), current_peak=i_q[-1], axes=(i_d, i_q))
+        maps = model.maps_over((i_d, i_q), temperature=temperature).maps
         return np.stack((maps.psi_d, maps.psi_q))
     assert isinstance(model, CircuitModel)
     solution = solve(model.circuit, i_d, i_q, magnet_temperature=temperature)

@@ -10,9 +10,9 @@ from models.errors import InfeasibleDesignError, InvalidInputError
 from models.field import model_of_section
 from models.field.boundary import build_graph
 from models.field.domain import mesh_section
-from models.field.media import stacked
 from models.geometry.section import Outline, Region, Section
 from models.materials.load import lamination
+from models.materials.reluctivity import beside, stacked
 from tests.field_sections import published_surface_machine, ring, ring_sector
 
 
@@ -107,6 +107,20 @@ def test_stacked_iron_divides_flux_between_sheet_and_space(share):
     # far in saturation it is air
     far_nu, far_slope = stacked(table, share)(np.array([25.0]))
     assert (far_nu + 2.0 * 25.0 * far_slope)[0] * MU0 == pytest.approx(1.0, rel=1e-3)
+
+
+@pytest.mark.parametrize("share", [0.25, 0.6])
+def test_tooth_with_wide_slot_beside_it(share):
+    """The same law with much air, exact to the sheet's last point, and mu0 beyond."""
+    table = lamination("HP270-35A").magnetisation
+    iron = np.linspace(0.05, float(np.sqrt(table.step * (len(table.nu) - 1))), 40)
+    field = table(iron**2)[0] * iron
+    mean = share * iron + (1.0 - share) * MU0 * field
+    both = beside(table, share)
+    np.testing.assert_allclose(both(mean**2)[0] * mean, field, rtol=1e-3)
+    further = mean[-1] + 0.5
+    rise = both(np.array([further**2]))[0][0] * further - field[-1]
+    assert rise == pytest.approx(0.5 / MU0, rel=1e-6)
 
 
 def test_stacking_factor_out_of_range():

@@ -1,0 +1,351 @@
+"""Rotor part of the network for a cage: bars, teeth, tips or bridges, yoke; and the bars' current.
+
+The table mirrors the stator's. The cage's current is one more unknown of the sector: bars carry a
+sine wave of it along q, and its own equation says that the rotor has no linkage along q.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import pi, sqrt
+
+import numpy as np
+
+from models.cage_rotor import CageRotor
+from models.circuit.coupling import SurfaceNodes
+from models.circuit.network import Array, Between, IntArray, NetworkBuilder, before
+from models.circuit.slot_body import SlotBody, body_of_profile
+from models.circuit.tooth_faces import constriction_of
+from models.constants import MU0
+from models.machine import Machine, rotor_as
+
+CHORD = 0.6
+"""Half of the chord at which a round top counts as cut off, over its radius: the cap above, a fifth
+of the radius high, belongs to the tips beside it."""
+LEAST_OVERHANG = 0.05
+"""Length of a tip's part over the bar, over the bar's half width, below which it is left out."""
+LAYERS = 48
+"""Layers in which a bar's profile is summed."""
+_POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(4)
+GAUSS_PLACES, GAUSS_WEIGHTS = 0.5 * (1.0 + _POINTS), 0.5 * _WEIGHTS
+"""Gauss points over a tooth's height, from 0 to 1, and weights that sum to 1: between round bars
+its width changes fast."""
+
+
+@dataclass(frozen=True, eq=False)
+class CagePole:
+    """The bars of one pole as the network takes them. Lengths in m, tangential ones scaled.
+
+    Where bars per pole are not whole, `count` is the nearest whole number, the larger of two, and
+    `scale` what all tangential widths are multiplied by, so that iron and slot keep their shares
+    and the slots their leakage.
+
+    Attributes
+    ----------
+    rotor : CageRotor
+    pole_pairs : int
+    count : int
+        Bars of a pole.
+    scale : float
+        True number over `count`.
+    opening : float
+        Width of the slot opening; 0 is a closed slot.
+    half_chord : float
+        Half the width of the bar where its body ends and the tips begin.
+    body_top : float
+        Radius there.
+    body : SlotBody
+        The bar below.
+    cap : float
+        Specific permeance from the body's top to the surface through an open slot.
+    half_gap : float
+        Half of the gap: its tangential field is that of the saturated tips beside it.
+    """
+
+    rotor: CageRotor
+    pole_pairs: int
+    count: int
+    scale: float
+    opening: float
+    half_chord: float
+    body_top: float
+    body: SlotBody
+    cap: float
+    half_gap: float
+
+    @property
+    def pitch(self) -> float:
+        """Slot pitch [rad]."""
+        return pi / (self.pole_pairs * self.count)
+
+    @property
+    def has_shoulders(self) -> bool:
+        """Whether tips reach over the bar."""
+        return self.half_chord - 0.5 * self.opening > LEAST_OVERHANG * self.half_chord
+
+    @property
+    def tooth_depth(self) -> float:
+        """How deep below its root a tooth's field is not yet even [m], see `shank_depth`."""
+        root = 0.5 * self.pitch * self.body_top - self.half_chord
+        return min(root, 0.5 * (self.body_top - self.rotor.bar_bottom))
+
+    @cached_property
+    def angles(self) -> Array:
+        """Electrical angle of each bar from the pole's d axis [rad]."""
+        return np.asarray(pi * ((np.arange(self.count) + 0.5) / self.count - 0.5))
+
+    @property
+    def bottom(self) -> IntArray:
+        """Nodes of the bars' bottoms in the pole's table, on either side, shape (2, count)."""
+        return np.arange(2 * self.count, dtype=np.int64).reshape(2, -1)
+
+    @property
+    def top(self) -> IntArray:
+        """Nodes where the bars' bodies end, in the same way."""
+        return 2 * self.count + self.bottom
+
+    def width(self, radius: Array) -> Array:
+        """Return the bar's width at radii [m]."""
+        return self.scale * self.rotor.width(radius)
+
+
+def cage_pole(machine: Machine) -> CagePole:
+    """Return the bars of one pole of a machine with a cage."""
+    r = rotor_as(machine, CageRotor)
+    bars = r.bars / (2 * machine.pole_pairs)
+    count = int(bars + 0.5)
+    scale, half_gap = bars / count, 0.5 * machine.air_gap
+    opening = scale * r.opening_width
+    half_chord, body_top, cap = 0.5 * scale * 2.0 * r.top_radius, r.bar_top, 0.0
+    if not r.is_rectangle:
+        half_chord = max(CHORD * r.top_radius, 0.5 * r.opening_width)
+        body_top = r.top_centre + sqrt(r.top_radius**2 - half_chord**2)
+        half_chord *= scale
+    if opening > 0.0:
+        cap = r.opening_height / opening
+        if r.is_rectangle:
+            cap += constriction_of(2.0 * half_chord, opening, r.bar_height)
+        else:
+            radii, step = _layers(body_top, r.outer_radius - r.opening_height)
+            cap += float(np.sum(step / np.maximum(scale * r.width(radii), opening)))
+    radii, step = _layers(r.bar_bottom, body_top)
+    return CagePole(
+        rotor=r,
+        pole_pairs=machine.pole_pairs,
+        count=count,
+        scale=scale,
+        opening=opening,
+        half_chord=half_chord,
+        body_top=body_top,
+        body=body_of_profile(scale * r.width(radii), step),
+        cap=cap,
+        half_gap=half_gap,
+    )
+
+
+def _layers(low: float, high: float) -> tuple[Array, float]:
+    """Return the middles of equal layers between two radii, and their height [m]."""
+    step = (high - low) / LAYERS
+    return np.asarray(low + step * (np.arange(LAYERS) + 0.5)), step
+
+
+def add_cage_rotor(builder: NetworkBuilder, machine: Machine, pole: CagePole) -> SurfaceNodes:
+    """Add one rotor pole.
+
+    Notes
+    -----
+    Each bar has nodes on both sides at its bottom and where its body ends: between them flux goes
+    down through the bar, which matters beside saturated teeth. The surface has one on the slot's
+    axis, on each shoulder where the tips begin to reach over the bar, and on each tooth's axis.
+    A closed slot's bridge is two tips that meet on the axis. The tooth before the first bar is
+    that after the last one of the pole before.
+    """
+    r, n, pitch = pole.rotor, pole.count, pole.pitch
+    bottom, top = (
+        tuple([builder.node(f"bar {k} {end} {side}") for k in range(n)] for side in ("low", "high"))
+        for end in ("bottom", "top")
+    )
+    opening = [builder.node(f"bar {k} opening") for k in range(n)]
+    face = [builder.node(f"rotor tooth {k} face") for k in range(n)]
+    root = [builder.node(f"rotor tooth {k} root") for k in range(n)]
+    low, high = opening, opening
+    if pole.has_shoulders:
+        low = [builder.node(f"bar {k} low shoulder") for k in range(n)]
+        high = [builder.node(f"bar {k} high shoulder") for k in range(n)]
+    for k in range(2):
+        here = builder.mark()
+        bottoms, tops = (bottom[0][k], bottom[1][k]), (top[0][k], top[1][k])
+        _add_bar(builder, pole, bottoms, tops)
+        if pole.opening > 0.0:
+            mean = [(node, -0.5) for node in tops]
+            builder.branch(1.0 / (MU0 * pole.cap), [(opening[k], 1.0), *mean])
+
+        def seen(nodes: list[int], k: int = k) -> tuple[int, float]:
+            """Return node and sign of the slot before this one."""
+            return (nodes[k - 1], 1.0) if k > 0 else (before(nodes[-1]), -1.0)
+
+        walls = seen(top[1]), (top[0][k], 1.0)
+        feet = seen(bottom[1]), (bottom[0][k], 1.0)
+        _add_tooth(builder, pole, feet, walls)
+        _add_tip(
+            builder, pole, (seen(face), seen(root)), (seen(opening), (opening[k], 1.0)),
+            (seen(high), (low[k], 1.0)), walls, (seen(top[0]), (top[1][k], 1.0)), feet,
+        )  # fmt: skip
+        _add_yoke(builder, pole, seen(bottom[1]), bottoms)
+    builder.repeat(here, n - 2)
+
+    axes = -0.5 * pi / pole.pole_pairs + pitch * (np.arange(n) + 0.5)
+    side = pole.half_chord / r.outer_radius
+    places = list(zip(axes.tolist(), opening))
+    places += list(zip((axes + 0.5 * pitch).tolist(), face))
+    if pole.has_shoulders:
+        places += [*zip((axes - side).tolist(), low), *zip((axes + side).tolist(), high)]
+    places.sort()
+    return SurfaceNodes.of_pole(
+        [node for _, node in places], [angle for angle, _ in places], r.outer_radius
+    )
+
+
+Seen = tuple[int, float]
+"""A node and its sign."""
+
+
+def _add_bar(
+    builder: NetworkBuilder, pole: CagePole, bottoms: tuple[int, int], tops: tuple[int, int]
+) -> None:
+    """Add the flux across a bar, and that which goes down through it."""
+    mean = [*((node, 0.5) for node in tops), *((node, -0.5) for node in bottoms)]
+    builder.branch(1.0 / (MU0 * pole.body.permeance), mean)
+    places, weights = GAUSS_PLACES, GAUSS_WEIGHTS
+    height = pole.body_top - pole.rotor.bar_bottom
+    widths = pole.width(pole.rotor.bar_bottom + height * places)
+    shares = np.interp(places, *pole.body.profile)
+    for share, width, weight in np.array([shares, widths, weights]).T.tolist():
+        row = [
+            (node, sign * part)
+            for pair, part in ((bottoms, 1.0 - share), (tops, share))
+            for node, sign in zip(pair, (1.0, -1.0))
+        ]
+        builder.branch(weight * height / (MU0 * width), row)
+
+
+def _add_tooth(
+    builder: NetworkBuilder, pole: CagePole, bottoms: tuple[Seen, Seen], tops: tuple[Seen, Seen]
+) -> None:
+    """Add the body of a tooth: its flux is the difference of the potentials beside it."""
+    places, weights = GAUSS_PLACES, GAUSS_WEIGHTS
+    low, height = pole.rotor.bar_bottom, pole.body_top - pole.rotor.bar_bottom
+    even = 1.0 - pole.tooth_depth / height
+    places = places * even
+    radii = low + height * places
+    widths = pole.pitch * radii - pole.width(radii)
+    heights, profile = pole.body.profile
+    shares = np.interp(places, heights, profile)
+    rises = np.interp(
+        places, 0.5 * (heights[1:] + heights[:-1]), np.diff(profile) / np.diff(heights)
+    )
+    cells = np.array([widths, shares, rises / height, weights])
+    for width, share, rise, weight in cells.T.tolist():
+        g = 1.0 / width
+        row = [
+            (node, factor * sign * g * part)
+            for pair, part in ((bottoms, 1.0 - share), (tops, share))
+            for (node, sign), factor in zip(pair, (1.0, -1.0))
+        ]
+        across = [
+            (node, sign * part * rise)
+            for pair, part in ((bottoms, -0.5), (tops, 0.5))
+            for node, sign in pair
+        ]
+        builder.iron("rotor tooth", weight * even * height * width, row, across)
+
+
+def _add_tip(
+    builder: NetworkBuilder,
+    pole: CagePole,
+    middle: tuple[Seen, Seen],
+    openings: tuple[Seen, Seen],
+    shoulders: tuple[Seen, Seen],
+    tops: tuple[Seen, Seen],
+    far_tops: tuple[Seen, Seen],
+    bottoms: tuple[Seen, Seen],
+) -> None:
+    """Add the head of a tooth: two quadrilaterals beside its axis, and what reaches over the bars.
+
+    `middle` are its nodes on the axis, at the face and at the root, `tops` those of the bars on its
+    own sides (`bottoms` below them) and `far_tops` on the other ones. A second row leads from the
+    root to where the potential is linear between the bars, so that flux which crosses the tooth is
+    not held in its head.
+    """
+    r, half = pole.rotor, 0.5 * pole.pitch
+    depth, thin = r.outer_radius - pole.body_top, r.opening_height
+    shoulder, root = (half * x - pole.half_chord for x in (r.outer_radius, pole.body_top))
+    edge, under = (half * x - 0.5 * pole.opening for x in (r.outer_radius, r.outer_radius - thin))
+    face, root_middle = (Between((m,), 0.0, y) for m, y in zip(middle, (0.0, depth)))
+    deep = depth + pole.tooth_depth
+    radius = r.outer_radius - deep
+    narrow = half * radius - 0.5 * float(pole.width(np.array([radius]))[0])
+    low = pole.rotor.bar_bottom
+    share = float(np.interp((radius - low) / (pole.body_top - low), *pole.body.profile))
+    walls = [
+        ((top[0], share * top[1]), (bottom[0], (1.0 - share) * bottom[1]))
+        for top, bottom in zip(tops, bottoms)
+    ]
+    below_all = Between(tuple((n, 0.5 * w) for wall in walls for n, w in wall), 0.0, deep)
+    near = 0.5 + 0.25 * pole.opening / pole.half_chord
+    for side, opening, at, top, far, wall_terms in zip(
+        (-1.0, 1.0), openings, shoulders, tops, far_tops, walls
+    ):
+        below = Between((top,), side * root, depth)
+        builder.iron_quad(
+            "rotor tip",
+            [
+                Between((at,), side * shoulder, 0.0),
+                face,
+                root_middle,
+                below,
+            ],
+            points=2,
+        )
+        wall = Between(wall_terms, side * narrow, deep)
+        builder.iron_quad("rotor tip", [below, root_middle, below_all, wall], points=2)
+        if pole.has_shoulders:
+            builder.iron_quad(
+                "rotor overhang",
+                [
+                    Between((opening,), side * edge, 0.0),
+                    Between((at,), side * shoulder, 0.0),
+                    below,
+                    Between(
+                        ((top[0], near * top[1]), (far[0], (1.0 - near) * far[1])),
+                        side * under,
+                        thin,
+                    ),
+                ],
+                points=2,
+                beside=pole.half_gap / (0.5 * (thin + depth)),
+            )
+
+
+def _add_yoke(
+    builder: NetworkBuilder, pole: CagePole, last: Seen, bottoms: tuple[int, int]
+) -> None:
+    """Add the yoke behind a bar and behind the tooth before it."""
+    own = (bottoms[0], 1.0)
+    r = pole.rotor
+    height = r.yoke_height
+    middle = r.shaft_radius + 0.5 * height
+    width = 2.0 * r.bottom_radius * (1.0 if r.is_rectangle else CHORD) * pole.scale
+    behind_bar = width * middle / r.bar_bottom
+    behind_tooth = middle * pole.pitch - behind_bar
+    builder.iron(
+        "rotor yoke",
+        behind_bar * height,
+        [(node, 0.5 / height) for node in bottoms],
+        [(bottoms[0], 0.5 / behind_bar), (bottoms[1], -0.5 / behind_bar)],
+    )
+    builder.iron(
+        "rotor yoke",
+        behind_tooth * height,
+        [(last[0], 0.5 * last[1] / height), (own[0], 0.5 / height)],
+        [(last[0], last[1] / behind_tooth * 0.5), (own[0], -0.5 / behind_tooth)],
+    )

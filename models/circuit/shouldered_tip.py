@@ -1,0 +1,71 @@
+"""The tip of a narrow tooth where slot currents saturate it: as around a cage."""
+
+from models.circuit.network import Between, NetworkBuilder
+from models.circuit.tooth_faces import Faces, half_widths, opening_permeance, shank_depth
+from models.geometry.stator import tooth_width
+from models.machine import Stator
+
+
+def add_shouldered_tip(
+    builder: NetworkBuilder,
+    stator: Stator,
+    faces: Faces,
+    number: int,
+    openings: tuple[int, int],
+    top: tuple[int, int],
+    bottom: tuple[int, int],
+    sign: float,
+    *,
+    half_gap: float,
+) -> None:
+    """Add the tip of a tooth in three rows: what hangs over the slots, the head, what is below.
+
+    Parameters
+    ----------
+    builder : NetworkBuilder
+    stator : Stator
+    faces : Faces
+        With three nodes on every face: shoulder, centre line, shoulder.
+    number : int
+        The tooth, between slot `number` and the next.
+    openings, top, bottom : tuple of 2 int
+        Nodes at the openings, tops and bottoms of the slots beside it.
+    sign : float
+        Of the second of each: -1 where it lies beyond the sector.
+    half_gap : float
+        Half of the air gap [m]: its tangential field is that of the tip below it.
+
+    Notes
+    -----
+    A tip that hangs over a slot gathers the gap's flux and carries it, with the leakage through the
+    opening, along its thin section: it saturates long before the tooth, most where it begins. Two
+    Gauss points along each piece see that. A row down to `shank_depth` lets flux that crosses the
+    tooth from slot to slot spread into it; the slot beside carries radial flux there, too.
+    """
+    edge, root = half_widths(stator)
+    height, depth = stator.tip_height + stator.wedge_height, shank_depth(stator)
+    inner = stator.body_inner_radius
+    wide = 0.5 * tooth_width(stator, inner + depth)
+    beside = stator.slot_pitch * (inner + 0.5 * depth) / (root + wide) - 1.0
+    air = half_gap / (stator.tip_height + 0.5 * stator.wedge_height)
+    straight = stator.tip_height / stator.slot_opening / opening_permeance(stator, is_wide=False)
+    share = depth / stator.body_height
+    signs = (1.0, sign)
+    walls = [((t, s * (1.0 - share)), (b, s * share)) for t, b, s in zip(top, bottom, signs)]
+    first, centre, last = faces.of_tooth(number)
+    face = Between(((centre, 1.0),), 0.0, 0.0)
+    middle = Between(((faces.roots[number], 1.0),), 0.0, height)
+    deep = Between(tuple((n, 0.5 * w) for wall in walls for n, w in wall), 0.0, height + depth)
+    for side, opening, shoulder, own, s, terms in zip(
+        (-1.0, 1.0), openings, (first, last), top, signs, walls
+    ):
+        at = Between(((shoulder, 1.0),), side * root, 0.0)
+        below = Between(((own, s),), side * root, height)
+        wall = Between(terms, side * wide, height + depth)
+        under = Between(
+            ((opening, s * (1.0 - straight)), (own, s * straight)), side * edge, stator.tip_height
+        )
+        over = [Between(((opening, s),), side * edge, 0.0), at, below, under]
+        builder.iron_quad("tip", over, points=2, beside=air)
+        builder.iron_quad("tip", [at, face, middle, below], points=2)
+        builder.iron_quad("tip", [below, middle, deep, wall], points=2, beside=beside)
