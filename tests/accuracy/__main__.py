@@ -27,7 +27,8 @@ from tests.accuracy.outside import Comparisons, record  # noqa: E402
 from tests.accuracy.page import page  # noqa: E402
 
 ROOT = Path(__file__).parents[2]
-STUDY = ROOT / "studies" / "island-post-van.toml"
+STUDIES = ROOT / "studies"
+STUDY = STUDIES / "island-post-van.toml"
 
 
 def main() -> None:
@@ -96,7 +97,8 @@ def _kinds(study: Study, count: int, seed: int) -> str:
     results = {}
     with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
         for kind in KINDS:
-            results[kind.title] = compare_kind(kind, study.duty, pool, count=count, seed=seed)
+            duty = load(STUDIES / f"{kind.study}.toml").duty if kind.study else study.duty
+            results[kind.title] = compare_kind(kind, duty, pool, count=count, seed=seed)
             print(f"{kind.title}: {count} designs compared", flush=True)
     return families_section(
         results, study=study.name, seed=seed, version=program_version(), physics=PHYSICS_VERSION

@@ -26,11 +26,14 @@ from tests.accuracy.differences import (
 from tests.cage_designs import cage_design
 from tests.layered_designs import reluctance_design, two_layer_design
 from tests.surface_designs import surface_design
+from tests.tooth_coil_designs import tooth_coil_design
 
 Parameters = Mapping[str, ParameterValue]
 
 MISSED_ENERGY = 0.01
 """Largest share of the cycle's energy that a design may miss by the circuit model."""
+TOOTH_COILS = "orchard-tractor-tooth-coils"
+"""Study whose duty suits coils round single teeth: low speed, small current."""
 LEAST_FLUX = 0.05
 """Open-circuit flux over the map's largest linkage from which its relative difference counts."""
 
@@ -45,11 +48,14 @@ class Kind:
         For people, and its rotor family.
     design : callable
         Random parameters from a generator.
+    study : str
+        Of whose duty they are; empty takes that of the page.
     """
 
     title: str
     family: str
     design: Callable[[np.random.Generator], Parameters]
+    study: str = ""
 
 
 KINDS: tuple[Kind, ...] = (
@@ -59,7 +65,11 @@ KINDS: tuple[Kind, ...] = (
     Kind("buried, two V", "interior", partial(two_layer_design, layout="double_v")),
     Kind("buried, V and flat", "interior", partial(two_layer_design, layout="v_flat")),
     Kind("cage", "cage", cage_design),
-)
+    Kind("tooth coils, surface magnets", "surface",
+         partial(tooth_coil_design, family="surface"), TOOTH_COILS),
+    Kind("tooth coils, buried magnets", "interior",
+         partial(tooth_coil_design, family="interior"), TOOTH_COILS),
+)  # fmt: skip
 
 
 def random_designs(kind: Kind, duty: Duty, *, count: int, seed: int) -> Iterator[Parameters]:
@@ -147,11 +157,13 @@ def families_section(
 
             Paretorque {version}, physics version {physics}, duty of `{study}`, seed {seed}. Random
             designs over the whole ranges of each kind (`tests/surface_designs.py`,
-            `layered_designs.py`, `cage_designs.py`: 4, 6 and 8 poles where the kind allows,
-            one to four barriers, ferrite and NdFeB, open and closed rotor slots), not designs of a
-            search: kept if the circuit model evaluates them and they miss at most
-            {100 * MISSED_ENERGY:g} % of the cycle's energy. None was chosen or left out by its
-            error. Same bars and same reading as above.
+            `layered_designs.py`, `cage_designs.py`, `tooth_coil_designs.py`: 4, 6 and 8 poles
+            where the kind allows, one to four barriers, ferrite and NdFeB, open and closed rotor
+            slots; of tooth coils six combinations of slots and poles), not designs of a search:
+            kept if the circuit model evaluates them and they miss at most {100 * MISSED_ENERGY:g} %
+            of the cycle's energy. None was chosen or left out by its error. Tooth coils drive the
+            duty of `{TOOTH_COILS}`, and both models solve the sector over which they repeat. Same
+            bars and same reading as above.
 
             Where a rotor's magnets feed little more than its own bridges, open-circuit flux is the
             small rest of two large fluxes: its relative difference is taken of designs whose flux
