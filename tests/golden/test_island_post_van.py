@@ -38,7 +38,7 @@ def test_every_member_of_the_front_respects_every_limit(result: RunResult) -> No
 
 def test_hypervolume_and_front_are_in_their_band(result: RunResult) -> None:
     progress = result.end.progress
-    assert 0.12 < progress.hypervolume < 0.28
+    assert 0.01 < progress.hypervolume < 0.15
     assert 5 <= progress.front_size <= 60
 
 
@@ -60,6 +60,6 @@ def test_the_front_holds_the_known_trade_off(result: RunResult) -> None:
     assert least.metrics["peak_torque"] <= strongest.metrics["peak_torque"]
     assert least.metrics["cycle_efficiency"] <= most_efficient.metrics["cycle_efficiency"]
     cheapest = min(front, key=lambda c: c.metrics["cost"])
-    assert cheapest.metrics["cost"] <= strongest.metrics["cost"]
+    assert cheapest.metrics["cost"] < strongest.metrics["cost"]
     # After 400 evaluations one member may be best at two aims, but never at all of them.
     assert len({c.number for c in (least, most_efficient, strongest, cheapest)}) >= 2
