@@ -14,7 +14,7 @@ TITLES = {
     "magnet": "Magnets", "magnet_process": "Magnet pieces", "insulation": "Liner and resin",
     "shaft": "Shaft in the stack",
     "sleeve": "Retaining sleeve", "winding_process": "Winding", "assembly": "Assembly",
-    "housing": "Frame",
+    "housing": "Frame", "cage": "Cage bars and rings", "cage_process": "Making the cage",
 }  # fmt: skip
 
 
@@ -32,7 +32,7 @@ class BillLine:
 def bill(
     performance: Performance, metrics: Mapping[str, float], context: PackContext
 ) -> tuple[BillLine, ...]:
-    """Return the lines of the bill of materials.
+    """Return the lines of the bill of materials; no line of magnets for a rotor without.
 
     Parameters
     ----------
@@ -49,6 +49,7 @@ def bill(
     return tuple(
         BillLine(item, *quantities.get(item, (TITLES.get(item, item), 1.0, "machine")), cost)
         for item, cost in costs.items()
+        if metrics["magnet_mass"] > 0.0 or not item.startswith("magnet")
     )
 
 
@@ -93,7 +94,20 @@ def _quantities(
         "sleeve": (f"{machine.parameters.get('sleeve_material', '')} over the magnets",
                    metrics.get("sleeve_mass", 0.0), "kg"),
         "assembly": ("stator and rotor", 1.0, "machine"),
+        **_cage_quantities(performance, metrics),
     }  # fmt: skip
+
+
+def _cage_quantities(
+    performance: Performance, metrics: Mapping[str, float]
+) -> dict[str, tuple[str, float, str]]:
+    if "cage_mass" not in metrics:
+        return {}
+    values, mass = performance.machine.parameters, metrics["cage_mass"]
+    return {
+        "cage": (f"{values['cage_material']}, {values['bars']} bars", mass, "kg"),
+        "cage_process": ("casting or brazing, turning", mass, "kg"),
+    }
 
 
 def bill_table(

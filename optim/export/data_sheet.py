@@ -5,6 +5,7 @@ from html import escape
 
 from matplotlib.figure import Figure
 
+from models.machine import Machine
 from models.nomenclature import CONVENTIONS, METRICS
 from models.performance.summary import Performance
 from optim.export import palette
@@ -12,6 +13,7 @@ from optim.export.bill import TITLES, bill
 from optim.export.context import PackContext, footer
 from optim.export.drawing_svg import section_svg
 from optim.export.notation import metric_text, name_text, number_text, unit_text
+from optim.export.outlines import drawn_poles
 from optim.export.pictures import Pictures
 from optim.export.plots.efficiency import draw_efficiency
 from optim.export.plots.figure import svg_text
@@ -24,9 +26,12 @@ KEY_METRICS = (
     "peak_torque", "continuous_torque", "peak_power", "continuous_power",
     "top_speed_power_low_voltage", "base_speed", "cycle_efficiency", "cycle_loss",
     "back_emf_line_peak", "characteristic_current", "winding_temperature", "magnet_temperature",
-    "demagnetisation_margin", "bridge_safety_factor", "magnet_mass", "active_mass",
+    "demagnetisation_margin", "bridge_safety_factor", "cage_temperature", "slip_at_base_speed",
+    "cage_mass", "magnet_mass", "active_mass",
     "rotor_inertia", "cost",
 )  # fmt: skip
+OF_MAGNETS = ("back_emf_line_peak", "characteristic_current", "magnet_mass")
+"""Key metrics that say nothing of a rotor without magnets."""
 
 CAUTIONS = (
     "Design aid only: every number is computed, none is measured. Tolerances, wear and "
@@ -61,7 +66,7 @@ def data_sheet(
     model = performance.model.name
     subtitle = (
         f"{2 * machine.pole_pairs} poles, {machine.stator.slots} slots, {machine.family} rotor, "
-        f"{machine.magnet.name}, {machine.lamination.name}, {machine.conductor.name} | "
+        f"{_active(machine, metrics)}{machine.lamination.name}, {machine.conductor.name} winding | "
         f"{duty.supply.dc_voltage:g} V DC ({duty.supply.dc_voltage_min:g} V lowest), "
         f"{duty.supply.phase_current:g} A rms"
     )
@@ -77,7 +82,12 @@ def data_sheet(
         _figure(name, title, figure) for (name, figure), title in zip(plots.items(), titles)
     )
     section = palette.with_page_colours(
-        section_svg(pictures.section, title="Section of one repeat", foot="", is_annotated=False)
+        section_svg(
+            pictures.section,
+            title=f"Section of {drawn_poles(machine)}",
+            foot="",
+            is_annotated=False,
+        )
     )
     return f"""<!DOCTYPE html>
 <html lang="en">
@@ -98,7 +108,7 @@ def data_sheet(
 <div class="top">
 <section><h2>Requirements</h2>{_requirement_table(metrics, context)}{_attention(metrics)}</section>
 <section><h2>Key numbers</h2>{_key_table(metrics)}</section>
-<section class="pole"><h2>One pole</h2>{section}</section>
+<section class="pole"><h2>{drawn_poles(machine).capitalize()}</h2>{section}</section>
 </div>
 <div class="plots">{figures}</div>
 <div class="bottom">
@@ -112,6 +122,12 @@ def data_sheet(
 </body>
 </html>
 """
+
+
+def _active(machine: Machine, metrics: Mapping[str, float]) -> str:
+    if "cage_mass" in metrics:
+        return f"{machine.parameters['cage_material']} bars, "
+    return f"{machine.magnet.name}, " if metrics["magnet_mass"] > 0.0 else ""
 
 
 def _figure(name: str, title: str, figure: Figure) -> str:
@@ -149,7 +165,7 @@ def _key_table(metrics: Mapping[str, float]) -> str:
         f'<tr title="{escape(METRICS[name].definition)}"><td>{escape(name_text(name))}</td>'
         f"<td>{escape(metric_text(name, metrics[name]))}</td></tr>"
         for name in KEY_METRICS
-        if name in metrics
+        if name in metrics and (metrics["magnet_mass"] > 0.0 or name not in OF_MAGNETS)
     )
     return f'<table class="key"><tbody>{body}</tbody></table>'
 
@@ -167,7 +183,7 @@ def _bill_table(
     )
     total = sum(line.cost for line in lines)
     head = "<tr><th>Item</th><th></th><th>Quantity</th><th>EUR</th></tr>"
-    foot = f"<tr><td>Active parts</td><td></td><td></td><td>{total:.2f}</td></tr>"
+    foot = f"<tr><td>Total</td><td></td><td></td><td>{total:.2f}</td></tr>"
     return (
         f'<table class="bill"><thead>{head}</thead><tbody>{body}</tbody>'
         f"<tfoot>{foot}</tfoot></table>"

@@ -48,7 +48,7 @@ def section_dxf(performance: Performance, *, lines: tuple[str, ...], is_full: bo
     lines : tuple of str
         Notes written beside the drawing (origin, conventions).
     is_full : bool
-        The whole machine instead of one rotor pole and the stator over it.
+        The whole machine instead of the sector of `drawn_section`.
 
     Returns
     -------

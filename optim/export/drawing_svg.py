@@ -1,4 +1,4 @@
-"""The section of one pole as a stand-alone SVG with true arcs, in millimetres."""
+"""The section of one sector as a stand-alone SVG with true arcs, in millimetres."""
 
 from math import atan, hypot, pi, sin
 from xml.sax.saxutils import escape

@@ -6,10 +6,10 @@ from models.nomenclature import METRICS, PARAMETERS, Metric
 
 _UNIT_TEXT = {
     "N*m": "N·m", "N*m/kg": "N·m/kg", "N*m/L": "N·m/L", "N*m/A": "N·m/A", "A/mm^2": "A/mm²",
-    "kg*m^2": "kg·m²", "cm^3": "cm³", "m^2": "m²", "degC": "°C", "mOhm": "mΩ", "deg": "°",
-    "rpm": "r/min",
+    "kg*m^2": "kg·m²", "cm^3": "cm³", "m^2": "m²", "mm^2/s": "mm²/s", "degC": "°C",
+    "mOhm": "mΩ", "deg": "°", "rpm": "r/min",
 }  # fmt: skip
-_CAPITALS = {"emf": "EMF", "v": "V"}
+_CAPITALS = {"ac": "AC", "emf": "EMF", "v": "V"}
 
 
 def unit_text(shown_unit: str) -> str:
@@ -43,7 +43,10 @@ def metric_text(name: str, value: float, digits: int = 4) -> str:
     """Return a metric's SI value with its shown unit."""
     metric: Metric = METRICS[name]
     unit = unit_text(metric.shown_unit)
-    text = number_text(metric.shown(value), digits)
+    shown = metric.shown(value)
+    if not unit and shown == round(shown):  # a count: pieces, orders
+        return f"{shown:.0f}"
+    text = number_text(shown, digits)
     return f"{text} {unit}" if unit else text
 
 

@@ -1,4 +1,4 @@
-"""Outlines of one pole or the whole machine: equal neighbours joined, holes told from islands.
+"""Outlines of a sector or the whole machine: equal neighbours joined, holes told from islands.
 
 The section comes in pieces (slot pitches, poles) that share straight cuts. A drawing for other
 people must not have these cuts: edges that two pieces run through in opposite directions cancel.
@@ -58,9 +58,9 @@ def drawn_section(machine: Machine) -> Section:
 
 
 def drawn_poles(machine: Machine) -> str:
-    """Return how many poles are drawn, for titles: `One pole`, `5 poles`."""
+    """Return how many poles are drawn: `one pole`, `5 poles`."""
     poles = 1 if isinstance(machine.rotor, CageRotor) else sector_of(machine).poles
-    return "One pole" if poles == 1 else f"{poles} poles"
+    return "one pole" if poles == 1 else f"{poles} poles"
 
 
 def machine_regions(machine: Machine, one_pole: Section) -> tuple[Region, ...]:

@@ -214,13 +214,14 @@ def _design(
         machine.parameters, performance.duty, family=machine.family,
         model=performance.model.name, context=context,
     )  # fmt: skip
+    poles = drawn_poles(machine)
     return [
         PackFile("design.toml", "design", "parameters, shown with units and exact in SI",
                  design_toml(record).encode()),
         PackFile("design.json", "design", "the same for programs", design_json(record).encode()),
         PackFile("metrics.csv", "design, management", "every number of the evaluation with unit "
                  "and definition", _metrics_csv(values, head).encode()),
-        PackFile("section_pole.dxf", "mechanical", "one repeat, mm, a layer for each part",
+        PackFile("section_sector.dxf", "mechanical", f"{poles}, mm, a layer for each part",
                  section_dxf(performance, lines=head).encode()),
         PackFile("section_full.dxf", "mechanical", "the whole machine, mm, a layer for each part",
                  section_dxf(performance, lines=head, is_full=True).encode()),
@@ -295,12 +296,13 @@ def _pictures(
 ) -> list[PackFile]:
     foot = footer(context, model=performance.model.name)
     data = picture_data(performance, context)
+    poles = drawn_poles(performance.machine)
     files = [
         PackFile("data_sheet.html", "management, everybody", "one page on the design, prints on A4",
                  data_sheet(performance, values, context, data).encode()),
-        PackFile("section_pole.svg", "mechanical, management", "one repeat with dimensions",
+        PackFile("section_sector.svg", "mechanical, management", f"{poles} with dimensions",
                  section_svg(data.section, foot=foot,
-                             title=f"{drawn_poles(performance.machine)} of {context.design_name}",
+                             title=f"{poles.capitalize()} of {context.design_name}",
                              ).encode()),
     ]  # fmt: skip
     drawn = drawings(data, footer=foot)

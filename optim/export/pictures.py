@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
+from models.control.faults import open_circuit_flux
 from models.performance.summary import Performance
 from optim.export.context import PackContext
 from optim.export.plots.back_emf import BackEmf, back_emf_data, draw_back_emf
@@ -23,12 +24,15 @@ from optim.export.section_view import SectionView, section_view
 
 @dataclass(frozen=True, eq=False)
 class Pictures:
-    """Data of every picture of a design; flux only where the model has a field."""
+    """Data of every picture of a design; what it has not is None.
+
+    Flux only where the model has a field, back-EMF only where magnets make one.
+    """
 
     section: SectionView
     torque_speed: TorqueSpeed
     torque_angle: TorqueAngle
-    back_emf: BackEmf
+    back_emf: BackEmf | None
     efficiency: EfficiencyPicture
     loss_split: tuple[LossCase, ...]
     flux: FluxPicture | None = None
@@ -43,7 +47,9 @@ def picture_data(performance: Performance, context: PackContext) -> Pictures:
         section=section_view(performance),
         torque_speed=torque_speed_data(performance),
         torque_angle=torque_angle_data(performance),
-        back_emf=back_emf_data(performance, context),
+        back_emf=back_emf_data(performance, context)
+        if open_circuit_flux(performance.drive.table) > 0.0
+        else None,
         efficiency=efficiency_data(performance),
         loss_split=loss_split_data(performance),
         flux=flux_picture_data(performance) if has_flux else None,
@@ -52,16 +58,17 @@ def picture_data(performance: Performance, context: PackContext) -> Pictures:
 
 def drawings(pictures: Pictures, *, footer: str) -> dict[str, Callable[[], Figure]]:
     """Return what draws each picture in its stand-alone size, by file name without ending."""
-    flux = pictures.flux
-    of_the_field = {}
+    flux, emf = pictures.flux, pictures.back_emf
+    of_some: dict[str, Callable[[], Figure]] = {}
+    if emf is not None:
+        of_some["back_emf"] = lambda: draw_back_emf(emf, footer=footer)
     if flux is not None:
-        of_the_field["flux_density"] = lambda: draw_flux_picture(flux, footer=footer)
+        of_some["flux_density"] = lambda: draw_flux_picture(flux, footer=footer)
     return {
         "section": lambda: draw_section(pictures.section, footer=footer),
         "torque_speed": lambda: draw_torque_speed(pictures.torque_speed, footer=footer),
         "torque_angle": lambda: draw_torque_angle(pictures.torque_angle, footer=footer),
-        "back_emf": lambda: draw_back_emf(pictures.back_emf, footer=footer),
         "efficiency": lambda: draw_efficiency(pictures.efficiency, footer=footer),
         "loss_split": lambda: draw_loss_split(pictures.loss_split, footer=footer),
-        **of_the_field,
+        **of_some,
     }

@@ -1,4 +1,4 @@
-"""The section of one pole as open polygons (GeoJSON, RFC 7946), to rebuild the machine elsewhere.
+"""The section of one sector as open polygons (GeoJSON, RFC 7946), to rebuild the machine elsewhere.
 
 Every region is a polygon in millimetres with what it is made of, its magnetisation or its phase
 and sign. Neighbours share their corners exactly, so the polygons fill the sector without gap or

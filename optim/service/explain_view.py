@@ -13,7 +13,7 @@ from optim.export.drive_tables import RPM
 from optim.export.notation import parameter_text
 from optim.export.plots.loss_split import PARTS
 from optim.service.documents import metric_entries, parameter_shown
-from optim.service.explaining import Explanation, Step
+from optim.service.explaining import ANGLES, Explanation, Step
 from optim.service.tables import change_text, margin_view, plain_table
 from optim.study.model import Study
 
@@ -21,7 +21,6 @@ _PART_NAMES = {
     "winding_dc": "winding DC",
     "winding_ac": "winding AC",
     "iron": "iron",
-    "magnet": "magnets or cage",
     "mechanical": "friction",
 }
 ALSO = ("peak_torque", "base_speed", "back_emf_line_peak", "cycle_efficiency", "cycle_loss_magnet")
@@ -58,7 +57,7 @@ def explanation_entries(found: Explanation, study: Study) -> dict[str, Any]:
             {"angle_deg": a, "total_nm": t, "magnet_nm": m, "reluctance_nm": r}
             for a, t, m, r in zip(
                 _rounded(np.degrees(torque.angle)), _rounded(torque.total),
-                _rounded(torque.magnet), _rounded(torque.reluctance),
+                _rounded_or_none(torque.magnet), _rounded_or_none(torque.reluctance),
             )
         ],
         "by_speed": [
@@ -88,6 +87,14 @@ def _rounded(values: Sequence[float] | np.ndarray[Any, Any]) -> list[float]:
     return [float(f"{float(v):.6g}") for v in values]
 
 
+def _rounded_or_none(values: np.ndarray[Any, Any] | None) -> Sequence[float | None]:
+    return [None] * ANGLES if values is None else _rounded(values)
+
+
+def _whole(value: float) -> str:
+    return f"{round(value)}"  # no minus before a zero
+
+
 def _torque_table(found: Explanation) -> Table:
     table = plain_table()
     parts = found.torque
@@ -97,7 +104,9 @@ def _torque_table(found: Explanation) -> Table:
     best = int(np.argmax(parts.total))
     rows = (("total", parts.total), ("magnets", parts.magnet), ("reluctance", parts.reluctance))
     for name, values in rows:
-        cells = [f"{v:.0f}" for v in values]
+        if values is None:
+            continue
+        cells = [_whole(v) for v in values]
         marked = [
             Text(cell, style="bold" if name == "total" and k == best else "")
             for k, cell in enumerate(cells)
@@ -113,13 +122,14 @@ def _speed_table(found: Explanation) -> Table:
     for speed in line.speed * RPM:
         table.add_column(f"{speed:.0f}", justify="right")
     for name, values in (
-        ("back-EMF, line peak [V]", line.back_emf),
+        ("back-EMF, line peak, warm magnets [V]", line.back_emf),
         ("phase current [A rms]", line.current),
         ("of it on the d axis [A peak]", line.field_current),
         ("shaft torque [N·m]", line.torque),
         ("shaft power [kW]", line.torque * line.speed / 1e3),
     ):
-        table.add_row(name, *(f"{v:.0f}" for v in values))
+        if np.any(values):  # a cage has no back-EMF
+            table.add_row(name, *(_whole(v) for v in values))
     return table
 
 
@@ -127,7 +137,7 @@ def _loss_table(found: Explanation) -> Table:
     table = plain_table()
     table.add_column("state")
     for part in PARTS:
-        table.add_column(_PART_NAMES[part], justify="right")
+        table.add_column(_PART_NAMES.get(part, found.losses[0].rotor), justify="right")
     table.add_column("total", justify="right")
     for case in found.losses:
         cells = [f"{v:.0f}" for v in case.parts]
@@ -142,6 +152,9 @@ def _steps_tables(found: Explanation, study: Study) -> list[RenderableType]:
     for step in found.steps:
         table.add_column(step.name, justify="right", max_width=14)
     for name in shown_metrics(study, base):
+        # what a family has not is zero throughout
+        if not (base[name] or any(step.result.metrics.get(name) for step in found.steps)):
+            continue
         cells = [
             change_text(base[name], step.result.metrics.get(name), METRICS[name])
             for step in found.steps

@@ -36,17 +36,17 @@ class TorqueParts:
     """Air-gap torque [N*m] over current angle [rad] at the largest current.
 
     The angle runs from the q axis to the d axis, on the side where the machine works (negative d
-    where magnets lie on it).
+    where magnets lie on it). The torque of a cage has no such parts: they are None.
     """
 
     angle: Array
     total: Array
-    magnet: Array
+    magnet: Array | None
 
     @property
-    def reluctance(self) -> Array:
+    def reluctance(self) -> Array | None:
         """What the magnets do not give [N*m]."""
-        return self.total - self.magnet
+        return None if self.magnet is None else self.total - self.magnet
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,16 +179,15 @@ def _torque_parts(performance: Performance) -> TorqueParts:
     axis = performance.drive.maps.i_d
     side = float(np.sign(axis[np.argmax(np.abs(axis))]))
     i_d, i_q = side * table.current_peak * np.sin(angle), table.current_peak * np.cos(angle)
+    total = air_gap_torque(performance.drive, i_d, i_q)
+    if table.cage_loss is not None:
+        return TorqueParts(angle=angle, total=total, magnet=None)
     temperature = performance.drive.maps.magnet_temperature
     magnet = [
         performance.model.magnet_torque(i_d=float(d), i_q=float(q), magnet_temperature=temperature)
         for d, q in zip(i_d, i_q)
     ]
-    return TorqueParts(
-        angle=angle,
-        total=air_gap_torque(performance.drive, i_d, i_q),
-        magnet=np.array(magnet),
-    )
+    return TorqueParts(angle=angle, total=total, magnet=np.array(magnet))
 
 
 def _speed_line(performance: Performance) -> SpeedLine:

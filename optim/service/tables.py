@@ -171,6 +171,8 @@ def parameters_view(study: Study | None, parameters: Mapping[str, ParameterValue
     table.add_column("value", justify="right")
     table.add_column("range")
     for name in sorted(parameters, key=lambda n: (n not in varied, list(PARAMETERS).index(n))):
+        if name == "magnet_grade" and "bars" in parameters:  # a cage carries none
+            continue
         text = parameter_text(name, parameters[name])
         if name not in varied:
             table.add_row(name, text, "fixed", style=_QUIET)
@@ -205,6 +207,8 @@ def cost_view(result: Assessment) -> Table:
     table.add_column("share", justify="right")
     if result.cost is not None:
         for item, value in sorted(result.cost.items.items(), key=lambda pair: -pair[1]):
+            if value == 0.0:  # magnets of a rotor without
+                continue
             share = share_text(value, result.cost.total)
             table.add_row(_lower(item), f"{value:.2f}", share)
         table.add_row("total", f"{result.cost.total:.2f}", "", style=_STRONG)
@@ -216,8 +220,8 @@ def comparison_view(result: Comparison) -> Table:
     a, b = result.first, result.second
     table = plain_table()
     table.add_column("", no_wrap=True)
-    for one in (a, b):
-        table.add_column(one.design.label.replace(":", "\n"), justify="right", overflow="fold")
+    for label in _heads(a.design.label, b.design.label):
+        table.add_column(label, justify="right", overflow="fold")
     table.add_column("change", justify="right")
     if a.design.family != b.design.family:
         table.add_row("family", a.design.family, b.design.family, "")
@@ -238,6 +242,21 @@ def comparison_view(result: Comparison) -> Table:
         for name, pair in result.alone.items():
             table.add_row(name, *("-" if v is None else parameter_text(name, v) for v in pair), "")
     return table
+
+
+def _heads(first: str, second: str) -> tuple[str, str]:
+    """Return the headings of two designs: of one run their numbers are enough."""
+    runs = [label.rpartition(":")[0] for label in (first, second)]
+    if runs[0] and runs[0] == runs[1]:
+        one, other = ("candidate\n" + label.rpartition(":")[2] for label in (first, second))
+        return one, other
+    # the run's name, its mark, the number: each on a line of its own
+    heads = [
+        f"{run.rpartition('-')[0]}\n{run.rpartition('-')[2]}\n{label.rpartition(':')[2]}"
+        if run else label
+        for run, label in zip(runs, (first, second))
+    ]  # fmt: skip
+    return heads[0], heads[1]
 
 
 def check_view(result: CheckResult) -> Table:
@@ -317,11 +336,16 @@ def change_text(first: float | None, second: float | None, metric: Metric) -> Te
     """Return how a metric changes, with a word for better or worse; empty where it does not."""
     if first is None or second is None or first == second:
         return Text("")
-    if first == 0.0 or metric.shown_unit == "degC":
+    if metric.shown_unit == "%":
+        text = f"{metric.shown(second - first):+.2f} points"
+    elif first == 0.0 or metric.shown_unit == "degC":
         change = metric.shown(second - first)
-        text = f"{'+' if change > 0 else ''}{number_text(change, 3)}"
+        unit = " K" if metric.shown_unit == "degC" else ""
+        text = f"{'+' if change > 0 else ''}{number_text(change, 3)}{unit}"
     else:
         text = f"{100.0 * (second - first) / abs(first):+.1f} %"
+    if not text.strip("+-0. %pointsK"):
+        return Text("unchanged")
     if metric.better is None:
         return Text(text)
     is_better = (second > first) == (metric.better == "more")

@@ -36,17 +36,20 @@ def members_view(result: Verification, *, top: int | None = None) -> Table:
     table.add_column("rank", justify="right")
     table.add_column("by field", justify="right")
     table.add_column("outcome")
-    table.add_column("safety factor\nclosed form", justify="right")
-    table.add_column("plane\nstress", justify="right")
-    for member in result.verified[:top]:
-        closed = member.candidate.metrics.get("bridge_safety_factor")
+    shown = result.verified[:top]
+    closed = [m.candidate.metrics.get("bridge_safety_factor") for m in shown]
+    has_bridges = any(factor is not None for factor in closed)
+    if has_bridges:
+        table.add_column("safety factor\nclosed form", justify="right")
+        table.add_column("plane\nstress", justify="right")
+    for member, factor in zip(shown, closed):
+        factors = (_factor(factor), _factor(member.sheet_safety_factor)) if has_bridges else ()
         table.add_row(
             str(member.candidate.number),
             str(member.candidate.rank),
             "-" if member.rank is None else str(member.rank),
             Text(fate_text(member), style=_STYLE.get(member.fate, "")),
-            _factor(closed),
-            _factor(member.sheet_safety_factor),
+            *factors,
         )
     return table
 

@@ -144,7 +144,7 @@ def test_data_sheet_stands_alone():
 def test_text_from_a_study_cannot_become_markup(tmp_path):
     evil = replace(CONTEXT, study_title="<script>alert(1)</script>", run_id="<i>r", limits=())
     files = {f.path: f.content.decode() for f in pack_files(performance(), evil)
-             if f.path.endswith((".html", "pole.svg"))}  # fmt: skip
+             if f.path.endswith((".html", "sector.svg"))}  # fmt: skip
     assert len(files) == 2
     for content in files.values():
         assert "<script" not in content

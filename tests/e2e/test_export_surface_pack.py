@@ -34,7 +34,7 @@ def test_design_file_evaluates_to_the_very_same_metrics(files: dict[str, PackFil
 
 
 def test_drawing_shows_sleeve_and_magnet(files: dict[str, PackFile]) -> None:
-    text = files["section_pole.svg"].content.decode()
+    text = files["section_sector.svg"].content.decode()
     ElementTree.fromstring(text)
     for words in ("titanium sleeve", "magnet arc", "1.20 mm", "radial"):
         assert words in text, words

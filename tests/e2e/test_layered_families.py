@@ -88,5 +88,5 @@ def test_pack_of_an_assisted_machine(tmp_path: Path) -> None:
     assert data["psi_q"][origin][0] < 0.0
     assert abs(data["psi_d"][origin][0]) < 1e-9
     assert any("reluctance, whose magnets" in line for line in lines if line.startswith("#"))
-    drawing = (tmp_path / "pack" / "section_pole.svg").read_text(encoding="utf-8")
+    drawing = (tmp_path / "pack" / "section_sector.svg").read_text(encoding="utf-8")
     assert "negative q axis upwards" in drawing

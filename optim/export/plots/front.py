@@ -236,7 +236,7 @@ def _strip(axes: Axes, data: FrontPicture) -> None:
         if marks.placeless.size:
             axes.scatter(marks.placeless, np.zeros(marks.placeless.size),
                          **_LOOK[marks.outcome])  # fmt: skip
-    style(axes, x="Candidates without coordinates, by their number [-]", y="")
+    style(axes, x="No machine, so without coordinates: by candidate number [-]", y="")
     axes.set_yticks([])
     axes.grid(visible=False)
     axes.spines["left"].set_visible(False)

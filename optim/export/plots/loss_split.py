@@ -11,11 +11,12 @@ from models.performance.loss_parts import Losses
 from models.performance.summary import Performance
 from optim.export import palette
 from optim.export.drive_tables import RPM
+from optim.export.families import carried
 from optim.export.notation import number_text
 from optim.export.plots.figure import NORMAL, SMALL, new_figure, style, top_legend
 
 PARTS = ("winding_dc", "winding_ac", "iron", "magnet", "mechanical")
-_NAMES = ("winding DC", "AC", "iron", "magnets or cage", "friction")
+_NAMES = ("winding DC", "AC", "iron", "", "friction")
 
 
 @dataclass(frozen=True)
@@ -28,11 +29,14 @@ class LossCase:
         What it is, and at which torque and speed.
     parts : tuple of float
         Loss of each of `PARTS` [W]; means over time for a cycle.
+    rotor : str
+        What bears the part `magnet`: `magnets` or `cage`.
     """
 
     name: str
     condition: str
     parts: tuple[float, ...]
+    rotor: str = "magnets"
 
     @property
     def total(self) -> float:
@@ -53,19 +57,20 @@ def loss_split_data(performance: Performance) -> tuple[LossCase, ...]:
     )  # fmt: skip
     reached = "" if points.is_reached[0] else ", beyond the envelope"
     time = float(cycle.duration.sum())
+    rotor = carried(performance.machine)
     return (
         LossCase(
             "Launch", f"{torque:.0f} N·m, {current:.0f} A rms, standstill",
-            _parts(losses(drive, i_d, i_q, np.zeros(1)), np.ones(1)),
+            _parts(losses(drive, i_d, i_q, np.zeros(1)), np.ones(1)), rotor,
         ),
         LossCase(
             "Continuous load",
             f"{duty.continuous_torque:.0f} N·m, {duty.continuous_speed * RPM:.0f} r/min{reached}",
-            _parts(load, np.ones(1)),
+            _parts(load, np.ones(1)), rotor,
         ),
         LossCase(
             "Cycle, mean", f"{duty.cycle.name}, {cycle.loss_energy / cycle.distance / 3.6:.2f} "
-            f"Wh/km", _parts(cycle.losses, cycle.duration / time),
+            f"Wh/km", _parts(cycle.losses, cycle.duration / time), rotor,
         ),
     )  # fmt: skip
 
@@ -93,7 +98,7 @@ def draw_loss_split(
     for k, (part, name) in enumerate(zip(PARTS, _NAMES)):
         share = np.array([100.0 * c.parts[k] / c.total if c.total else 0.0 for c in cases])
         axes.barh(rows, share, left=left, height=0.5, color=palette.LOSS_COLOURS[part],
-                  edgecolor=palette.PAPER, linewidth=0.6, label=name)  # fmt: skip
+                  edgecolor=palette.PAPER, linewidth=0.6, label=name or cases[0].rotor)  # fmt: skip
         for row, start, width_share in zip(rows, left, share):
             if width_share >= 7.0:
                 dark = part in ("winding_ac",)

@@ -1,4 +1,4 @@
-"""The section of one pole as a Matplotlib figure, for slides and reports."""
+"""The section of one sector as a Matplotlib figure, for slides and reports."""
 
 from math import hypot, pi
 

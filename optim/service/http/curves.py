@@ -55,7 +55,9 @@ def _torque_speed(data: TorqueSpeed) -> dict[str, Any]:
     return out
 
 
-def _back_emf(data: BackEmf) -> dict[str, Any]:
+def _back_emf(data: BackEmf | None) -> dict[str, Any] | None:
+    if data is None:
+        return None
     return {
         "speed_rpm": _numbers(data.speed),
         "cold_line_peak_v": _numbers(data.cold),

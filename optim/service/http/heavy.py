@@ -138,13 +138,13 @@ def explanation(order: DesignOrder) -> Document:
 
 
 def section(order: DesignOrder, is_annotated: bool) -> str:
-    """Return the drawing of one pole as SVG."""
+    """Return the drawing of one sector as SVG."""
     design, study = _read(order)
     performance = _performance(design, study)
     context = pack_context(design, study)
     return section_svg(
         section_view(performance),
-        title=f"{drawn_poles(performance.machine)} of {context.design_name}",
+        title=f"{drawn_poles(performance.machine).capitalize()} of {context.design_name}",
         foot=footer(context, model=performance.model.name),
         is_annotated=is_annotated,
     )

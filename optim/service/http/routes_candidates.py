@@ -85,7 +85,7 @@ async def explanation(
 async def section(
     run: RunId, candidate: CandidateId, service: Parts, asker: Asker, annotated: bool = True
 ) -> Response:
-    """The drawing of one pole."""
+    """The drawing of one sector."""
     order = await _order(service, run, candidate, asker)
     text = await service.pool.call(heavy.section, order, annotated, key=(_key(order), annotated))
     return Response(text, media_type="image/svg+xml")

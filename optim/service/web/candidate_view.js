@@ -7,6 +7,7 @@ import { explanationPanel } from "./explanation_panel.js";
 import { marginLine } from "./picked_card.js";
 import {
   entryOf,
+  metricNumber,
   numberText,
   percentText,
   plainText,
@@ -20,6 +21,12 @@ import {
 const CAUTION =
   "Design aid only. High voltage (also from a turning rotor with the inverter off), rotating parts and " +
   "strong magnets can kill or maim.";
+
+/** A cage carries no magnets, of whatever grade. */
+function parametersOf({ family, parameters }) {
+  const { magnet_grade: _, ...others } = parameters;
+  return family === "cage" ? others : parameters;
+}
 
 export async function candidateView(place, { run, number }, { basket, signal }) {
   document.title = `Candidate ${number} · Paretorque`;
@@ -75,7 +82,7 @@ export async function candidateView(place, { run, number }, { basket, signal }) 
     h(
       "div",
       { class: "candidate-top" },
-      h("section", { class: "panel" }, h("h2", {}, "Section of a pole"), section),
+      h("section", { class: "panel" }, h("h2", {}, "Section"), section),
       h(
         "section",
         { class: "panel" },
@@ -95,9 +102,9 @@ export async function candidateView(place, { run, number }, { basket, signal }) 
       "section",
       { class: "panel" },
       h("h2", {}, "Parameters"),
-      valueList(found.parameters, (v) => plainText(v, 4)),
+      valueList(parametersOf(found), (_, v) => plainText(v, 4)),
     ),
-    h("section", { class: "panel" }, h("h2", {}, "Metrics"), valueList(found.metrics, numberText)),
+    h("section", { class: "panel" }, h("h2", {}, "Metrics"), valueList(found.metrics, metricNumber)),
     verified(found.verification, found.metrics),
     h("section", { class: "panel cautions" }, h("h2", {}, "Cautions"), h("ul", {}, h("li", {}, CAUTION))),
   );
@@ -117,7 +124,7 @@ export async function candidateView(place, { run, number }, { basket, signal }) 
   const [shape, details] = await Promise.allSettled([api.section(run, number), api.details(run, number)]);
   if (signal.aborted) return;
   const svg =
-    shape.status === "fulfilled" && drawing(shape.value, `Section of one repeat of candidate ${number}`);
+    shape.status === "fulfilled" && drawing(shape.value, `Section of candidate ${number}`);
   put(section, svg || h("p", { class: "soft" }, "no drawing of this section"));
   if (details.status === "rejected") {
     put(pictures, h("p", { class: "wrong" }, details.reason.message));
@@ -142,7 +149,7 @@ function valueList(values, textOf) {
     { class: "values" },
     Object.entries(values).map(([key, value]) => {
       const { symbol, definition, unit, kind } = entryOf(key);
-      const text = kind === "integer" || kind === "choice" ? String(value) : textOf(value);
+      const text = kind === "integer" || kind === "choice" ? String(value) : textOf(key, value);
       return h(
         "div",
         { title: definition },

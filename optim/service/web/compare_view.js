@@ -3,7 +3,7 @@
 import * as api from "./api.js";
 import { curves } from "./charts.js";
 import { drawing, h, put } from "./elements.js";
-import { changeOf, entryOf, numberText, title, unitText } from "./wording.js";
+import { changeOf, entryOf, metricNumber, plainText, title, unitText } from "./wording.js";
 
 export async function compareView(place, _, { basket, signal }) {
   document.title = "Side by side · Paretorque";
@@ -69,17 +69,20 @@ export async function compareView(place, _, { basket, signal }) {
       h("h2", {}, "Parameters that differ"),
       h("div", { class: "scroll" }, table(found, "parameters", found.differing)),
     ),
+    ...ofOneFamily(found),
   );
   const [sections, details] = await Promise.all([
     Promise.allSettled(chosen.map((c) => api.section(c.run, c.number))),
     Promise.allSettled(chosen.map((c) => api.details(c.run, c.number))),
   ]);
   if (signal.aborted) return;
-  [...heads.querySelectorAll(".section-drawing")].forEach((spot, k) => {
-    const svg =
-      sections[k].status === "fulfilled" && drawing(sections[k].value, `Section of ${chosen[k].item}`);
-    put(spot, svg || h("p", { class: "soft" }, "no drawing"));
-  });
+  const drawn = sections.map(
+    ({ status, value }, k) => status === "fulfilled" && drawing(value, `Section of ${chosen[k].item}`),
+  );
+  toOneScale(drawn.filter(Boolean));
+  [...heads.querySelectorAll(".section-drawing")].forEach((spot, k) =>
+    put(spot, drawn[k] || h("p", { class: "soft" }, "no drawing")),
+  );
   put(
     pictures,
     details.every((d) => d.status === "fulfilled") &&
@@ -88,6 +91,16 @@ export async function compareView(place, _, { basket, signal }) {
         chosen,
       ),
   );
+}
+
+/** Give drawings, each in mm, such widths that a millimetre is equally long in all. */
+function toOneScale(drawings) {
+  const widths = drawings.map((svg) => svg.viewBox.baseVal.width);
+  drawings.forEach((svg, k) => {
+    svg.style.width = `${(100 * widths[k]) / Math.max(...widths)}%`;
+    svg.style.maxHeight = "none";
+    svg.style.margin = "0 auto";
+  });
 }
 
 function overlays(pair, chosen) {
@@ -144,7 +157,7 @@ function table(found, kind, only = null) {
       h(
         "tr",
         {},
-        ["", "A", "B", "", kind === "metrics" ? "B against A" : ""].map((c, k) =>
+        ["", "A", "B", kind === "metrics" ? "B against A" : ""].map((c, k) =>
           h("th", { scope: "col", class: k ? "number" : "" }, c),
         ),
       ),
@@ -157,17 +170,35 @@ function table(found, kind, only = null) {
   );
 }
 
+/** Return the panel of the parameters that only one of two families has. */
+function ofOneFamily({ first, second }) {
+  const [a, b] = [first.parameters, second.parameters];
+  const alone = [...Object.keys(a), ...Object.keys(b)].filter((key) => !(key in a && key in b));
+  if (!alone.length) return [];
+  const found = { first, second };
+  return [
+    h(
+      "section",
+      { class: "panel" },
+      h("h2", {}, "Parameters of one family only"),
+      h("div", { class: "scroll" }, table(found, "parameters", alone)),
+    ),
+  ];
+}
+
 function row(key, a, b) {
   const { unit, definition, kind } = entryOf(key);
-  const text = (v) => (kind === "integer" || kind === "choice" ? String(v ?? "–") : numberText(v));
+  const isText = kind === "integer" || kind === "choice";
+  // parameters have a kind, metrics none
+  const text = (v) =>
+    v === undefined || isText ? String(v ?? "–") : kind ? plainText(v, 4) : metricNumber(key, v);
   const change = changeOf(key, a, b);
   return h(
     "tr",
     { title: definition },
-    h("th", { scope: "row" }, title(key)),
+    h("th", { scope: "row" }, title(key), unit && h("span", { class: "soft" }, ` ${unitText(unit)}`)),
     h("td", { class: "number" }, text(a)),
     h("td", { class: "number" }, text(b)),
-    h("td", { class: "soft" }, unitText(unit)),
     h(
       "td",
       { class: `number ${change.kind}` },

@@ -128,7 +128,7 @@ function tightestText({ status, reason, tightest_limit: limit, margin_share: sha
 
 function speedTable(speeds) {
   const rows = [
-    ["Back-EMF between lines, peak", "V", "back_emf_line_peak_v"],
+    ["Back-EMF between lines, peak, warm magnets", "V", "back_emf_line_peak_v"],
     ["Phase current", "A rms", "phase_current_a"],
     ["of it on the d axis", "A peak", "i_d_a"],
     ["Shaft torque", "N·m", "shaft_torque_nm"],

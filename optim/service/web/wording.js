@@ -9,12 +9,13 @@ const UNITS = {
   "kg*m^2": "kg·m²",
   "cm^3": "cm³",
   "m^2": "m²",
+  "mm^2/s": "mm²/s",
   degC: "°C",
   mOhm: "mΩ",
   deg: "°",
   rpm: "r/min",
 };
-const CAPITALS = { emf: "EMF", v: "V" };
+const CAPITALS = { ac: "AC", emf: "EMF", v: "V" };
 const entries = new Map();
 
 /** Take the service's list of metrics and parameters. */
@@ -62,6 +63,11 @@ export function numberText(value, digits = 4) {
 
 const minus = (text) => text.replace(/^-/, "−");
 
+/** Return a metric's value in shown units, without its unit; a count (pieces, orders) has no decimals. */
+export function metricNumber(name, value) {
+  return !entryOf(name).unit && Number.isInteger(value) ? String(value) : numberText(value);
+}
+
 /** Return a number without needless zeros, as bounds are written. */
 export function plainText(value, digits = 6) {
   return typeof value === "number" ? minus(String(Number(value.toPrecision(digits)))) : numberText(value);
@@ -83,14 +89,15 @@ export function percentText(value, digits = 1) {
 }
 
 /**
- * Return what becomes of a metric or parameter from `a` to `b`: the change in percent, or in points of
- * what is in percent itself, and its kind: good, bad, or empty where it is neither.
+ * Return what becomes of a metric or parameter from `a` to `b`: the change in percent, in points of
+ * what is in percent itself, or in kelvins, and its kind: good, bad, or empty where it is neither.
  */
 export function changeOf(name, a, b) {
   if (typeof a !== "number" || typeof b !== "number" || a === 0) return { text: "", kind: "" };
   const { unit, better } = entryOf(name);
   const share = (100 * (b - a)) / Math.abs(a);
-  const text = unit === "%" ? `${minus((b - a).toFixed(2))} points` : percentText(share);
+  const absolute = { "%": [2, "points"], degC: [1, "K"] }[unit];
+  const text = absolute ? `${minus((b - a).toFixed(absolute[0]))} ${absolute[1]}` : percentText(share);
   if (/^−?0\.0+ /.test(text)) return { text: "unchanged", kind: "" };
   const isPlain = !better || Math.abs(share) < 0.05;
   return { text: b > a ? `+${text}` : text, kind: isPlain ? "" : share > 0 === (better === "more") ? "good" : "bad" };
