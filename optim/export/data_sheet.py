@@ -21,6 +21,7 @@ from optim.export.plots.loss_split import draw_loss_split
 from optim.export.plots.torque_angle import draw_torque_angle
 from optim.export.plots.torque_speed import draw_torque_speed
 from optim.export.requirements import dangers, implausible, requirements
+from optim.study.families import has_metric
 
 KEY_METRICS = (
     "peak_torque", "continuous_torque", "peak_power", "continuous_power",
@@ -89,6 +90,7 @@ def data_sheet(
             is_annotated=False,
         )
     )
+    required = _requirement_table(metrics, context, machine.family)
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -106,7 +108,7 @@ def data_sheet(
 <p>{escape(subtitle)}</p>
 </header>
 <div class="top">
-<section><h2>Requirements</h2>{_requirement_table(metrics, context)}{_attention(metrics)}</section>
+<section><h2>Requirements</h2>{required}{_attention(metrics)}</section>
 <section><h2>Key numbers</h2>{_key_table(metrics)}</section>
 <section class="pole"><h2>{drawn_poles(machine).capitalize()}</h2>{section}</section>
 </div>
@@ -136,8 +138,10 @@ def _figure(name: str, title: str, figure: Figure) -> str:
     return f"<figure><h2>{escape(title)}</h2>{picture}</figure>"
 
 
-def _requirement_table(metrics: Mapping[str, float], context: PackContext) -> str:
-    rows = requirements(context.limits, metrics)
+def _requirement_table(metrics: Mapping[str, float], context: PackContext, family: str) -> str:
+    # a limit on what a family does not have does not bind its designs
+    limits = [limit for limit in context.limits if has_metric(family, limit.metric)]
+    rows = requirements(limits, metrics)
     if not rows:
         return "<p>The study sets no limits.</p>"
     marks = {"met": "met", "binds": "● binds", "missed": "▲ missed"}

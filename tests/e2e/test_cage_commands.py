@@ -24,6 +24,7 @@ def contest_of_two() -> str:
     return text + (
         '\n[objectives]\nmagnet_mass = "minimise"\nactive_mass = "minimise"\n'
         'cycle_efficiency = "maximise"\n\n[limits]\nlaunch_torque = ">= 60 N*m"\n'
+        'demagnetisation_margin = ">= -1 T"  # which a cage has not\n'
     )
 
 
