@@ -110,8 +110,6 @@ def assemble_cage_network(
         has_slot_flux=True,
     )
     count = position_count(sector.passings)
-    while pole.count % (3 * count) == 0:  # bars would stand alike at every position
-        count += 1
     circuit = assemble_with(machine, sector, rotor, count=count, own_nodes=1)
     return CageNetwork(circuit, pole, unit, ratio)
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import pi
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +10,10 @@ from models.cage_rotor import CageRotor
 from models.field.cage_field import CageField, cage_field
 from models.field.factor import Factor
 from models.field.machine_field import dq_values
+from models.field.march import averaging_positions
 from models.field.solve import Problem, at_angle, responses, solve_points
 from models.flux_maps import FluxMaps
+from models.geometry.sector import sector_of
 from models.induction.circuit import CageCircuit
 from models.induction.leakage import ring_linkage
 from models.induction.model import CageModel, skew_changes, straight_circuit
@@ -22,8 +23,7 @@ from models.magnetics import Point
 
 Array = NDArray[np.float64]
 
-D_POINTS, Q_POINTS, POSITIONS = 7, 5, 3
-"""Currents of a map, and rotor positions over one phase belt that it is the mean of."""
+D_POINTS, Q_POINTS = 7, 5
 D_SPACING = 1.6
 
 
@@ -76,16 +76,17 @@ def solve_rotor_flux(
     Notes
     -----
     One solution at the circuit's bar current, one where its tangent says the linkage vanishes, and
-    a straight line between both for what is left.
+    a straight line between both for what is left. The mean of rotor positions over one phase belt
+    that see the stator's slots differently (`averaging_positions`).
     """
     guess = float(state_of_currents(circuit, np.array([i_d]), np.array([i_q])).rotor_current[0])
     ring = ring_linkage(circuit.machine)
     per_ampere = field.rotor_source(0.0, 1.0)
     system = field.system
-    angles = (pi / 3.0 * np.arange(POSITIONS) / POSITIONS).tolist()
+    angles = averaging_positions(sector_of(field.machine).passings).tolist()
     linear = [at_angle(system, field.mechanical_angle(angle)) for angle in angles]
-    potentials: list[Array | None] = list(start) if start else [None] * POSITIONS
-    currents = [guess] * POSITIONS
+    potentials: list[Array | None] = list(start) if start else [None] * len(angles)
+    currents = [guess] * len(angles)
     rows: list[list[Array]] = [[] for _ in angles]
     while True:
         problems = [
@@ -103,7 +104,9 @@ def solve_rotor_flux(
             rows[n].append(np.array([error, *psi, currents[n], field.torque(potential, angle)]))
         if i_q == 0.0 or len(rows[0]) == 2:
             break
-        moved = responses(system, linear, np.array(solved), [per_ampere] * POSITIONS, factor=factor)
+        moved = responses(
+            system, linear, np.array(solved), [per_ampere] * len(angles), factor=factor
+        )
         for n, response in enumerate(moved):
             step = -rows[n][-1][0] / (field.rotor_linkages(response)[1] + ring)
             currents[n] += step
