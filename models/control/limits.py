@@ -112,7 +112,8 @@ def torque_at_voltage(
     lowest = node_voltage(plane, speed, sign, c, 0)
     if lowest > v2:
         return 1.0 - lowest / v2, 0.0
-    r = min(max(int(y), 0), n - 1)
+    # not from the line's end: a neighbour's being within the limit says nothing of this one
+    r = min(max(int(y), 0), n - 2)
     while r < n - 1 and node_voltage(plane, speed, sign, c, r + 1) <= v2:
         r += 1
     if r == n - 1:

@@ -16,9 +16,10 @@ from models.control.faults import (
     short_circuit,
 )
 from models.control.least_loss import operate_least_loss
+from models.control.limits import node_voltage, torque_at_voltage
 from models.control.linear import ConstantMachine
 from models.control.maps import speed_torque_grid
-from models.control.operate import base_speed, envelope, operate
+from models.control.operate import base_speed, envelope, operate, plane_of
 from models.control.sudden_short import sudden_short
 from models.control.table import interpolate, resample, torque_at_angle, torque_table
 from models.errors import InvalidInputError, SolverError
@@ -397,6 +398,26 @@ def test_short_circuit_far_beyond_a_map_with_cross_saturation() -> None:
     w = electrical[inside]
     np.testing.assert_allclose(i_d[inside], -w * psi_q, rtol=1e-2)
     np.testing.assert_allclose(-i_q[inside], w * psi_d, rtol=1e-2)
+
+
+def test_a_lines_torque_at_the_voltage_limit_does_not_depend_on_where_the_search_starts() -> None:
+    """From its end too, where the line before was still within the limit."""
+    machine = ConstantMachine(pole_pairs=4, psi=0.08, l_d=0.3e-3, l_q=0.6e-3)
+    plane = plane_of(table_of(machine, 250.0, 0.02))
+    speed, v2 = 2000.0, 200.0**2
+    ends = []
+    for line in range(plane.torque.shape[0]):
+        found = [
+            torque_at_voltage(plane, speed, 1.0, v2, line, start)
+            for start in (0.0, 20.0, 47.0, 48.0)
+        ]
+        np.testing.assert_allclose(found, [found[0]] * 4, rtol=1e-9)
+        torque, at_row = found[0]
+        ends.append(at_row)
+        if torque >= 0.0 and at_row < 48.0:
+            below = node_voltage(plane, speed, 1.0, line, int(at_row))
+            assert below <= v2 <= node_voltage(plane, speed, 1.0, line, int(at_row) + 1)
+    assert 0.0 < max(ends) <= 48.0
 
 
 def test_voltage_too_low_for_the_current_has_no_base_speed() -> None:
