@@ -7,7 +7,7 @@ the layers and the surface. Between two barriers lies a channel of iron cells.
 
 import itertools
 from dataclasses import dataclass
-from math import atan2, cos, dist, hypot, pi, sin
+from math import ceil, cos, dist, hypot, pi, sin
 
 from models.circuit.barrier_faces import (
     PARTS,
@@ -17,12 +17,24 @@ from models.circuit.barrier_faces import (
     between,
     face_points,
     magnet_overlap,
+    over_cap,
     parts_before_bend,
 )
 from models.circuit.coupling import SurfaceNodes
-from models.circuit.network import GROUND, Between, NetworkBuilder, Place, centre_gradient
+from models.circuit.network import (
+    GAUSS_PAIR,
+    GROUND,
+    Between,
+    NetworkBuilder,
+    Place,
+    centre_gradient,
+)
 from models.constants import MU0
 from models.machine import Barrier, LayeredRotor, Machine, rotor_as
+
+SURFACE_STEP = 6.0
+"""Largest step between surface nodes on a bridge and between two [electrical degrees]: with one
+node in the middle of either, the teeth's flux lacked a third to a half of its harmonics 9 to 15."""
 
 
 @dataclass(frozen=True)
@@ -42,8 +54,8 @@ def add_layered_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNodes
 
     Notes
     -----
-    Each half pole has surface nodes over the outermost barrier's parts, at near corner, middle
-    and far corner of every bridge, in the middle between two bridges and in the middle of the
+    Each half pole has surface nodes over the outermost barrier's parts, at near and far corner of
+    every bridge, every few degrees of a bridge and between two bridges, and in the middle of the
     interpolar zone. Two nodes lie on the boundary between poles.
     """
     rotor = rotor_as(machine, LayeredRotor)
@@ -147,10 +159,11 @@ class _HalfPole:
         """Add all cells and branches of the half pole."""
         first = self.layers[0]
         top = [self.polar(self.centre, self.rotor.outer_radius, 0.0)]
-        for k, point in enumerate(first.gap[1:], 1):
-            limit = first.barrier.near_angle * (0.70 + 0.08 * k)
-            top.append(self.on_surface(f"cap {k}", min(atan2(point[1], point[0]), limit)))
-        near = self.on_surface("near 0", first.barrier.near_angle)
+        b = first.barrier
+        thick = b.bridge_thickness / self.rotor.outer_radius
+        for k, angle in enumerate(over_cap(b.near_angle, thick, first.gap[1:]), 1):
+            top.append(self.on_surface(f"cap {k}", angle))
+        near = self.on_surface("near 0", b.near_angle)
         top.append(near)
         below = [*(self.at(n, p) for n, p in zip(first.nodes, first.gap)),
                  self.at(first.near, first.barrier.gap_face[2])]  # fmt: skip
@@ -165,27 +178,38 @@ class _HalfPole:
         self._core(self.layers[-1], far)
 
     def _bridge(self, number: int, layer: _Layer, near: Place) -> Place:
-        """Add a bridge in two halves; return its far surface node.
+        """Add a bridge in parts; return its far surface node.
 
-        The middle of its inner side takes the mean of the barrier's corners.
+        Its inner side goes evenly from one of the barrier's corners to the other. Flux that enters
+        from the gap gathers towards both ends: every part takes its field at two Gauss points.
         """
         b = layer.barrier
-        middle = self.on_surface(f"bridge {number}", 0.5 * (b.near_angle + b.far_angle))
-        far = self.on_surface(f"far {number}", b.far_angle)
         t, r_out = b.bridge_thickness, self.rotor.outer_radius
-        length = 0.5 * (b.far_angle - b.near_angle) * (r_out - 0.5 * t)
-        for first, second, w_near in ((near, middle, 0.75), (middle, far, 0.25)):
-            self.builder.iron(
-                "bridge",
-                length * t,
-                [
-                    (first.node, 0.5 / t),
-                    (second.node, 0.5 / t),
-                    (layer.near, -w_near / t),
-                    (layer.far, -(1.0 - w_near) / t),
-                ],
-            )
-        return far
+        parts = self._parts(b.near_angle, b.far_angle)
+        length = (b.far_angle - b.near_angle) * (r_out - 0.5 * t) / parts
+        last = near
+        for k in range(parts):
+            name = f"bridge {number} {k}" if k + 1 < parts else f"far {number}"
+            angle = b.near_angle + (k + 1) / parts * (b.far_angle - b.near_angle)
+            node = self.on_surface(name, angle)
+            for at in GAUSS_PAIR:
+                inner = (k + at) / parts
+                self.builder.iron(
+                    "bridge",
+                    0.5 * length * t,
+                    [
+                        (last.node, (1.0 - at) / t),
+                        (node.node, at / t),
+                        (layer.near, -(1.0 - inner) / t),
+                        (layer.far, -inner / t),
+                    ],
+                )
+            last = node
+        return last
+
+    def _parts(self, start: float, end: float) -> int:
+        """Return into how many parts to divide the surface between two angles [rad]."""
+        return max(2, ceil((end - start) / self.half_pole * 90.0 / SURFACE_STEP - 1e-9))
 
     def _barrier(self, layer: _Layer) -> None:
         """Add magnet and air parts of a barrier."""
@@ -237,18 +261,35 @@ class _HalfPole:
                 self.at(inner.nodes[k + 1], inner.gap[k + 1]),
                 self.at(inner.nodes[k], inner.gap[k]),
             ])  # fmt: skip
+        self._mouth(number, outer, inner, far, near)
+
+    def _mouth(self, number: int, outer: _Layer, inner: _Layer, far: Place, near: Place) -> None:
+        """Add the end of a channel between surface and the barriers' last nodes.
+
+        Flux from the gap spreads over the channel's width on its way in: two rows of cells, with
+        nodes of their own on the line between the barriers' corners. Along the surface the flux
+        grows towards the saturated bridges, so that cells there take their field at two points.
+        """
         left = self.at(outer.far, outer.barrier.shaft_face[2])
         right = self.at(inner.near, inner.barrier.gap_face[2])
-        quad("channel", [
-            self.at(outer.nodes[-1], outer.shaft[-1]), left, right,
-            self.at(inner.nodes[-1], inner.gap[-1]),
-        ])  # fmt: skip
-        angle = 0.5 * (outer.barrier.far_angle + inner.barrier.near_angle)
-        middle = self.on_surface(f"channel {number}", angle)
-        # Two quads beside the middle line, whose foot takes the mean of both corners.
-        foot = self._mean(left, right, 0.5)
-        quad("channel", [left, far, middle, foot])
-        quad("channel", [right, near, middle, foot])
+        first = self.at(outer.nodes[-1], outer.shaft[-1])
+        last = self.at(inner.nodes[-1], inner.gap[-1])
+        start, stop = outer.barrier.far_angle, inner.barrier.near_angle
+        parts = self._parts(start, stop)
+        top, foot = [far], [left]
+        deep: list[Place | Between] = [first]
+        for k in range(1, parts):
+            share = k / parts
+            top.append(self.on_surface(f"channel {number} {k}", start + share * (stop - start)))
+            node = self.builder.node(f"channel {number} foot {k}{self.tag}")
+            foot.append(Place(node, *between((left.x, left.y), (right.x, right.y), share)))
+            deep.append(self._mean(first, last, share))
+        top.append(near)
+        foot.append(right)
+        deep.append(last)
+        for k in range(parts):
+            self.builder.iron_quad("mouth", [top[k], top[k + 1], foot[k + 1], foot[k]], points=2)
+            self.builder.iron_quad("channel", [foot[k], foot[k + 1], deep[k + 1], deep[k]])
 
     def _mean(self, a: Place, b: Place, share: float) -> Between:
         """Return the point a share of the way from one place to another."""

@@ -116,13 +116,18 @@ def couple_by_sectors(
     sector : Sector
         What the network covers.
     rotor_openings : Openings, optional
-        Of a rotor with slots, at rotor angle zero. The stator's openings then lengthen the gap in
-        front of them alone, too: what crosses from tooth to tooth depends on how they overlap.
+        Of a rotor with slots, at rotor angle zero.
+
+    Notes
+    -----
+    Openings lengthen the gap in front of them alone, by as much as Carter's factor does over a
+    pitch: a tooth takes the flux of its face, not of a slot pitch, on which the harmonics of the
+    tooth flux depend, and what crosses from tooth to tooth depends on how both sides' overlap.
     """
     stator = machine.stator
     gap = stator.bore_radius - surface.radius
     gap_radius = 0.5 * (stator.bore_radius + surface.radius)
-    carter, openings = gap_factors(machine, slots, gap, is_local=rotor_openings is not None)
+    carter, openings = gap_factors(machine, slots, gap, is_local=True)
     own = rotor_openings or NO_OPENINGS
     count, n = len(rotor_angles), network.size
     stiffness = np.repeat(network.linear[None], count, axis=0)

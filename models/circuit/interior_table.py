@@ -1,9 +1,10 @@
 """Rotor part of the network for one V (or flat) of buried magnets per pole."""
 
-from math import atan2, cos, hypot, pi, sin
+from math import cos, hypot, pi, sin
 
+from models.circuit.barrier_faces import over_cap
 from models.circuit.coupling import SurfaceNodes
-from models.circuit.network import GROUND, NetworkBuilder, Place
+from models.circuit.network import GAUSS_PAIR, GROUND, NetworkBuilder, Place
 from models.constants import MU0
 from models.machine import InteriorRotor, Machine, rotor_as
 
@@ -51,8 +52,7 @@ def add_interior_rotor(builder: NetworkBuilder, machine: Machine) -> SurfaceNode
 def _surface_angles(rotor: InteriorRotor, half_pole: float) -> tuple[float, ...]:
     """Return the angles of the seven surface nodes between pole axis and pole boundary."""
     near, far = rotor.barrier_near_angle, rotor.barrier_far_angle
-    leg = _leg_points(rotor)[0]
-    over = [min(atan2(y, x), near * (0.70 + 0.08 * k)) for k, (x, y) in enumerate(leg[1:], 1)]
+    over = over_cap(near, rotor.bridge_thickness / rotor.outer_radius, _leg_points(rotor)[0][1:])
     return (*over, near, 0.5 * (near + far), far, 0.5 * (far + half_pole))
 
 
@@ -113,23 +113,25 @@ def _add_half_pole(
     for k in range(MAGNET_PARTS + 1):
         builder.iron_quad("cap", [top[k], top[k + 1], below[k + 1], below[k]])
 
-    # Bridge in two halves; the middle of its inner side takes the mean of the barrier corners.
+    # Bridge in two halves, each with its field at two Gauss points: flux that enters from the gap
+    # gathers towards both ends. Its inner side goes evenly from corner to corner.
     r_bridge = r_out - rotor.bridge_thickness
-    s_near, s_mid, s_far = surface[3], surface[4], surface[5]
     half_length = 0.5 * (rotor.barrier_far_angle - rotor.barrier_near_angle)
     length = half_length * 0.5 * (r_out + r_bridge)
     t = rotor.bridge_thickness
-    for first, second, w_near in ((s_near, s_mid, 0.75), (s_mid, s_far, 0.25)):
-        builder.iron(
-            "bridge",
-            length * t,
-            [
-                (first, 0.5 / t),
-                (second, 0.5 / t),
-                (near, -w_near / t),
-                (far, -(1.0 - w_near) / t),
-            ],
-        )
+    for k in range(2):
+        for share in GAUSS_PAIR:
+            across = 0.5 * (k + share)
+            builder.iron(
+                "bridge",
+                0.5 * length * t,
+                [
+                    (surface[3 + k], (1.0 - share) / t),
+                    (surface[4 + k], share / t),
+                    (near, -(1.0 - across) / t),
+                    (far, -across / t),
+                ],
+            )
 
     # Magnet thirds; air beside the magnet at the inner pocket end shares the first.
     third = rotor.magnet_width / MAGNET_PARTS

@@ -7,7 +7,7 @@ import numpy as np
 from models.circuit.families import NETWORKS
 from models.circuit.network import Array
 from models.circuit.solution import Circuit, Solution, linkages, solve
-from models.circuit.waveforms import stator_waveforms
+from models.circuit.waveforms import channel_waveforms, stator_waveforms
 from models.flux_maps import FluxMaps, map_axes
 from models.geometry.slot_leakage import end_inductance
 from models.losses.belt_waves import ripples_over_poles
@@ -44,8 +44,9 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
     Mean values over one phase belt of rotor positions. Five positions give 30 samples of a
     period: iron loss with its harmonics to the 14th, which holds the slot harmonics of two slots
     per belt (three positions lose 11 to 14 % of it deep in field weakening).
-    The rotor's iron loss is a closed form, see `models.losses.families`. Not usable from this
-    model: torque ripple and local flux density in bridges.
+    The rotor's iron loss at its surface is a closed form, see `models.losses.families`; to it comes
+    that of the flux that slots drive through the iron between barriers, see `channel_loss`. Not
+    usable from this model: torque ripple and local flux density in bridges.
     """
     machine = circuit.machine
     i_d, i_q = map_axes(current_peak, d_points=D_POINTS, q_points=Q_POINTS)
@@ -62,8 +63,11 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
     psi_d_mean = psi_d.mean(axis=0)
     largest = waves.largest
     tooth_peak = largest[..., waves.is_tooth].max(axis=-1)
-    rotor_hysteresis, rotor_classical, rotor_excess = ROTOR_IRON[machine.family](
+    surface = ROTOR_IRON[machine.family](
         machine, np.hypot(i_d[:, None], i_q), np.hypot(psi_d_mean, psi_q_mean), tooth_peak
+    )
+    rotor_hysteresis, rotor_classical, rotor_excess = (
+        a + b for a, b in zip(surface, channel_loss(circuit, solution))
     )
     belt_ripple, slot_ripple = magnet_ripples(circuit, solution)
     return FluxMaps(
@@ -87,6 +91,24 @@ def flux_maps(circuit: Circuit, *, current_peak: float, magnet_temperature: floa
         tooth_peak=tooth_peak,
         yoke_peak=largest[..., waves.is_yoke].max(axis=-1),
     )
+
+
+def channel_loss(circuit: Circuit, solution: Solution) -> tuple[Array, Array, Array]:
+    """Return the three coefficients of the loss in the iron between barriers, whole machine.
+
+    Shape (n_d, n_q) each [W/Hz, W/Hz^2, W/Hz^1.5].
+
+    Notes
+    -----
+    Barriers hold the flux between them together: what a passing tooth puts into the mouth of a
+    channel runs through all of it, however short the wave. Elsewhere waves as short as a slot pitch
+    die out within some millimetres of the surface, which the closed form counts.
+    """
+    order = circuit.sector.rotor_order
+    a, b, c = loss_coefficients_of_components(
+        *channel_waveforms(circuit, solution), circuit.machine.lamination
+    )
+    return order * a, order**2 * b, order**1.5 * c
 
 
 def magnet_flux_density(circuit: Circuit, solution: Solution) -> Array:

@@ -24,6 +24,8 @@ Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 _GAUSS = 1.0 / sqrt(3.0)
+GAUSS_PAIR = (0.5 - 0.5 * _GAUSS, 0.5 + 0.5 * _GAUSS)
+"""Gauss's two points on a length of 1, of equal weight."""
 CORNERS = 6
 """Most nodes that an iron cell may touch."""
 GROUND = -1

@@ -127,13 +127,13 @@ class Solution:
     steps: int
 
 
-def position_count(passings: int) -> int:
+def position_count(passings: int, least: int = LEAST_POSITIONS) -> int:
     """Return the number of rotor positions over one belt that also averages slotting.
 
-    At least five, and without a common divisor with `Sector.passings` (the slots per belt where
+    At least so many, and without a common divisor with `Sector.passings` (the slots per belt where
     these are whole), so that no two positions see the slots alike.
     """
-    count = LEAST_POSITIONS
+    count = least
     while gcd(count, passings) > 1:
         count += 1
     return count
@@ -142,9 +142,12 @@ def position_count(passings: int) -> int:
 def assemble(machine: Machine) -> Circuit:
     """Build the network of a machine and its gap at every rotor position."""
     sector = sector_of(machine)
-    return assemble_with(
-        machine, sector, NETWORKS[machine.family], count=position_count(sector.passings)
-    )
+    least = LEAST_POSITIONS
+    if sector.poles == 1:
+        # more than twice the slots of a belt tell the slots' harmonic in teeth and rotor
+        least = max(least, 2 * sector.passings + 1)
+    count = position_count(sector.passings, least)
+    return assemble_with(machine, sector, NETWORKS[machine.family], count=count)
 
 
 def assemble_with(

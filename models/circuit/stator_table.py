@@ -5,7 +5,7 @@ from math import sqrt
 
 import numpy as np
 
-from models.circuit.network import Array, NetworkBuilder
+from models.circuit.network import GROUND, Array, NetworkBuilder
 from models.circuit.shouldered_tip import add_shouldered_tip
 from models.circuit.slot_body import even_slot_body, slot_body
 from models.circuit.tooth_faces import (
@@ -19,7 +19,7 @@ from models.circuit.tooth_faces import (
 from models.constants import MU0
 from models.geometry.sector import Sector
 from models.geometry.stator import tooth_width
-from models.machine import Machine
+from models.machine import Machine, Stator
 
 TOOTH_POINTS = ((0.5 - sqrt(0.15), 5.0 / 18.0), (0.5, 8.0 / 18.0), (0.5 + sqrt(0.15), 5.0 / 18.0))
 """Heights over the slot body from its bottom, and weights, at which a tooth's field is taken.
@@ -73,23 +73,19 @@ def add_stator(
     The potential in a slot body follows from its two ends and its current, see
     `models.circuit.slot_body`. Tooth flux at a height is the difference of the potentials of the
     slots beside it; each tooth has three iron cells in its body and some in its tip
-    (`models.circuit.tooth_faces`). The yoke behind a tooth carries tangential flux and the tooth's
-    radial flux; behind a slot only tangential flux. With `has_slot_flux` the slot beside a tooth
+    (`models.circuit.tooth_faces`). With `has_slot_flux` the slot beside a tooth
     carries radial flux, too, at the tooth's field.
     """
     stator = machine.stator
     m = sector.slots
     bottom = tuple(builder.node(f"slot {k} bottom") for k in range(m))
     top = tuple(builder.node(f"slot {k} top") for k in range(m))
+    middle = tuple(builder.node(f"slot {k} yoke") for k in range(m))
 
     opening = tuple(builder.node(f"slot {k} opening") for k in range(m))
     faces = lay_faces(builder, machine, sector, has_shoulders=has_slot_flux)
 
-    yoke = stator.yoke_height
     h, r_out = stator.body_height, stator.slot_bottom_radius
-    r_yoke = r_out + 0.5 * yoke
-    behind_slot = stator.slot_width_outer * r_yoke / r_out
-    behind_tooth = r_yoke * stator.slot_pitch - behind_slot
 
     is_wide = faces.opening_half_angle > 0.0
     permeance = opening_permeance(stator, is_wide=is_wide)
@@ -139,13 +135,7 @@ def add_stator(
             )
         else:
             add_narrow_tip(builder, stator, faces, k, *ends, sign)
-        builder.iron("yoke", behind_slot * yoke, [(bottom[k], 1.0 / yoke)])
-        builder.iron(
-            "yoke",
-            behind_tooth * yoke,
-            [(bottom[k], 0.5 / yoke), (bottom[nxt], 0.5 * sign / yoke)],
-            [(bottom[k], 0.5 / behind_tooth), (bottom[nxt], -0.5 * sign / behind_tooth)],
-        )
+        _add_yoke(builder, stator, (bottom[k], bottom[nxt]), (middle[k], middle[nxt]), sign)
         if k == 0 and not is_wide:
             builder.repeat(here, m - 2)
 
@@ -161,3 +151,46 @@ def add_stator(
         self_term=MU0 * body.own_permeance,
         angles=axes,
     )
+
+
+def _add_yoke(
+    builder: NetworkBuilder,
+    stator: Stator,
+    bottom: tuple[int, int],
+    middle: tuple[int, int],
+    sign: float,
+) -> None:
+    """Add the yoke of one slot pitch in an inner and an outer half of its height.
+
+    Parameters
+    ----------
+    builder, stator : objects
+    bottom, middle : tuple of 2 int
+        Nodes at the bottom of a slot and the next, and half way from there to the outside.
+    sign : float
+        Of the next slot's.
+
+    Notes
+    -----
+    Behind a tooth it carries tangential flux and the tooth's radial flux; behind a slot only
+    tangential flux. In halves because flux prefers the short way inside: with a sheet far from
+    saturation finite elements lost four to seven times as much per mass in the inner third as in
+    the outer one, where constant permeability would give three times.
+    """
+    height = 0.5 * stator.yoke_height
+    r_in = stator.slot_bottom_radius
+    for k in range(2):
+        radius = r_in + (k + 0.5) * height
+        slot = stator.slot_width_outer * radius / r_in
+        tooth = radius * stator.slot_pitch - slot
+        inner, outer = (bottom, middle) if k == 0 else (middle, (GROUND, GROUND))
+        own = [(inner[0], 1.0), (outer[0], -1.0)]
+        both = [*own, (inner[1], sign), (outer[1], -sign)]
+        across = [(inner[0], 1.0), (outer[0], 1.0), (inner[1], -sign), (outer[1], -sign)]
+        builder.iron("yoke", slot * height, [(n, w / height) for n, w in own])
+        builder.iron(
+            "yoke",
+            tooth * height,
+            [(n, 0.5 * w / height) for n, w in both],
+            [(n, 0.5 * w / tooth) for n, w in across],
+        )

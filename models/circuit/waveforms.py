@@ -1,4 +1,4 @@
-"""Flux-density waveforms in the stator, read off the solved rotor positions."""
+"""Flux-density waveforms in stator and rotor, read off the solved rotor positions."""
 
 from dataclasses import dataclass
 
@@ -95,14 +95,49 @@ def _iron_over_mean(circuit: Circuit, cells: IntArray, squared: Array) -> Array:
     return out
 
 
+def channel_waveforms(circuit: Circuit, solution: Solution) -> tuple[Array, Array, Array]:
+    """Read the flux density in the iron between barriers of one rotor pole over its period.
+
+    Returns
+    -------
+    first, second : ndarray, shape (n_d, n_q, n_cells, n_samples)
+        Orthogonal components [T]; without such iron n_cells is 0. One pole's period is one phase
+        belt, that of several as many belts (`Sector.pole_sequence`).
+    masses : ndarray, shape (n_cells,)
+        Iron mass of all cells alike in the machine [kg].
+    """
+    network, machine, sector = circuit.network, circuit.machine, circuit.sector
+    channel = [k for k, part in enumerate(network.cell_part) if part == "channel"]
+    count = len(channel) // sector.poles
+    positions, n_d, n_q, size = solution.potentials.shape
+    if count == 0:
+        none = np.zeros((n_d, n_q, 0, positions * sector.poles))
+        return none, none, np.zeros(0)
+    cells = sector.pole_sequence[:, None] * count + np.arange(count)
+    first, second, _ = _read(
+        solution.potentials.reshape(positions, n_d * n_q, size),
+        network.cell_nodes[channel],
+        network.cell_gradient[channel],
+        cells,
+        np.ones(cells.shape),
+    )
+    density = machine.lamination.density
+    masses = network.cell_area[channel[:count]] * machine.stack_length * density
+    return (
+        first.reshape(n_d, n_q, count, -1),
+        second.reshape(n_d, n_q, count, -1),
+        masses * 2 * machine.pole_pairs,
+    )
+
+
 @numba.njit(cache=True, error_model="numpy")
 def _read(
     potentials: Array, nodes: IntArray, gradient: Array, cells: IntArray, signs: Array
 ) -> tuple[Array, Array, Array]:
-    """Return both components, shape (n_points, count, 3 n_positions), and the largest magnitude.
+    """Return both components, shape (n_points, count, m n_positions), and the largest magnitude.
 
-    `cells` and `signs`, shape (3, count), are the cells whose field a cell has one sixth of a
-    period later, and two.
+    `cells` and `signs`, shape (m, count), are the cells whose field a cell has now and 1, 2 ..
+    sixths of a period later.
     """
     n_p, n_points, _ = potentials.shape
     sixths, count = cells.shape

@@ -273,14 +273,17 @@ def largest_torque(plane: Plane, speed: float, sign: float, v2: float) -> Point:
         i_d = along_row(circle, 1, u)
         c = min(max(int(np.ceil((i_d - plane.start_d) / plane.step_d)), 0), n - 1)
         y = along_row(circle, 2, u) / plane.step_q
+        best, y = torque_at_voltage(plane, speed, sign, v2, c, y)
     else:
-        # All of the circle is above the limit: start where the d axis has its lowest voltage.
-        c, y, low = 0, 0.0, np.inf
+        # All of the circle is above the limit: start from the best of all lines. Where the voltage
+        # is lowest the torque need not rise: at small currents the bridges of a reluctance rotor
+        # are not saturated yet and turn its axes of high and low inductance round.
+        c, y, best = 0, 0.0, -np.inf
+        near = 0.0
         for j in range(n):
-            value = node_voltage(plane, speed, sign, j, 0)
-            if value < low:
-                c, low = j, value
-    best, y = torque_at_voltage(plane, speed, sign, v2, c, y)
+            value, near = torque_at_voltage(plane, speed, sign, v2, j, near)
+            if value > best:
+                c, y, best = j, near, value
     for _ in range(n):
         left, y_left = -np.inf, y
         right, y_right = -np.inf, y

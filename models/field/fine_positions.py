@@ -22,7 +22,7 @@ ComplexArray = NDArray[np.complex128]
 
 @dataclass(frozen=True, eq=False)
 class CurrentSubset:
-    """Every so manieth current of a map.
+    """Some currents of a map.
 
     Attributes
     ----------
@@ -52,17 +52,35 @@ class CurrentSubset:
         return np.asarray(self.to_all @ picked).reshape(*self.shape, *rest)
 
 
-def current_subset(i_d: Array, i_q: Array, count: int) -> CurrentSubset:
-    """Pick `count` currents of each axis, evenly by number."""
-    return _subset(tuple(i_d.tolist()), tuple(i_q.tolist()), count)
+def current_subset(i_d: Array, i_q: Array, counts: tuple[int, int]) -> CurrentSubset:
+    """Pick currents of each axis evenly by number, rounded towards no current.
+
+    Parameters
+    ----------
+    i_d, i_q : ndarray, shapes (n_d,), (n_q,)
+        Ascending, the first up to 0, the second from 0 [A].
+    counts : tuple of 2 int
+        How many of each.
+
+    Notes
+    -----
+    The rotor's loss grows with the square of small currents and slower later. With three currents
+    of each axis, evenly spaced and less than half of all, what it came to over a cycle, which is
+    spent at small currents, was 0.95 to 1.9 times that of all currents on six machines; with three
+    i_d and four i_q of a map that stands closer near zero it is 0.96 to 1.11 times.
+    """
+    return _subset(tuple(i_d.tolist()), tuple(i_q.tolist()), counts)
 
 
 @lru_cache(maxsize=32)
-def _subset(i_d: tuple[float, ...], i_q: tuple[float, ...], count: int) -> CurrentSubset:
-    rows, columns = (
-        tuple(round(k) for k in np.linspace(0, len(axis) - 1, count).tolist())
-        for axis in (i_d, i_q)
+def _subset(
+    i_d: tuple[float, ...], i_q: tuple[float, ...], counts: tuple[int, int]
+) -> CurrentSubset:
+    n_d, n_q = (
+        [(len(axis) - 1) * k // (count - 1) for k in range(count)]
+        for axis, count in zip((i_d, i_q), counts)
     )
+    rows, columns = tuple(len(i_d) - 1 - k for k in reversed(n_d)), tuple(n_q)
     to_all: Array = np.kron(_lagrange(i_d, rows), _lagrange(i_q, columns)).astype(np.float64)
     to_all.setflags(write=False)
     return CurrentSubset(rows, columns, to_all, (len(i_d), len(i_q)))

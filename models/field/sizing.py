@@ -11,6 +11,7 @@ from models.field.boundary import Graph
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+NO_PLACES: Array = np.zeros((0, 2))
 LARGEST_TURN = np.pi / 4.0
 """Largest angle that one side of an element turns along an arc [rad]."""
 
@@ -74,8 +75,9 @@ class SizeField:
 
 
 def size_field(
-    graph: Graph, *, largest: float, growth: float, thickness_share: float, limits: Array
-) -> SizeField:
+    graph: Graph, *, largest: float, growth: float, thickness_share: float, limits: Array,
+    places: Array = NO_PLACES, place_size: float = 0.0,
+) -> SizeField:  # fmt: skip
     """Return the size field of a graph from the distance between edges that do not touch.
 
     Parameters
@@ -86,6 +88,10 @@ def size_field(
         See `Resolution`; `largest` in metres here.
     limits : ndarray, shape (m,)
         Upper limit of the size on each edge [m].
+    places : ndarray, shape (n, 2)
+        Where elements are to be no larger than `place_size` [m].
+    place_size : float
+        [m].
 
     Returns
     -------
@@ -104,7 +110,8 @@ def size_field(
     lengths = np.array([graph.length(k) for k in range(len(graph.edges))])
     thickness = _clearance(samples, owner, graph.edges)
     sizes = np.minimum(thickness_share * thickness, np.minimum(lengths, limits)[owner])
-    return SizeField(samples, np.minimum(sizes, largest), growth, largest)
+    sizes = np.append(np.minimum(sizes, largest), np.full(len(places), place_size))
+    return SizeField(np.vstack((samples, places)), sizes, growth, largest)
 
 
 def divide(graph: Graph, k: int, field: SizeField) -> Array:

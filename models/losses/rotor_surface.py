@@ -166,9 +166,11 @@ def surface_loss_coefficients(
     classical loss is 2 B^2 / (2 k), the excess loss B^1.5 / (1.5 k) and the hysteresis of the two
     components 2 B^alpha / (alpha k) times the sheet's coefficients. Losses of different waves
     add. The dips under the openings are one wave of the slot pitch, scaled by the fundamental
-    gap field B_1 = psi p / (2 N k_w r L) and its shape over the pole. Skin effect in the sheet
-    and interference of dips and magnetomotive force are left out: at light load the loss comes out
-    a third low. Without current it is some watts, in finite elements too.
+    gap field B_1 = psi p / (2 N k_w r L) and its shape over the pole. Skin effect in the sheet,
+    higher harmonics of the dips and interference of dips and magnetomotive force are left out.
+    Against finite elements (24 positions, fine mesh) at the currents of a cycle: within 5 % with
+    one V of magnets, 25 to 30 % low with two. Without current it is some watts, there too. What
+    slots drive through the iron between barriers is counted apart (`models.circuit.maps`).
 
     References
     ----------

@@ -1,10 +1,14 @@
 """The magnetic network: symmetry, limits, derivatives, energy."""
 
+from math import pi
+
 import numpy as np
 import pytest
 
 from models.circuit import lanes
+from models.circuit.coupling import gap_factors
 from models.circuit.elimination import plan_at
+from models.circuit.gap import NO_OPENINGS, add_gap
 from models.circuit.maps import flux_maps, magnet_flux_density
 from models.circuit.newton import fill_hessian, fill_residual, new_field
 from models.circuit.solution import (
@@ -24,6 +28,7 @@ from models.circuit.sparse import (
 )
 from models.circuit.torque_split import torque_split
 from models.circuit.waveforms import stator_waveforms
+from models.geometry.air_gap import carter_factor
 from models.geometry.build import build
 
 PEAK = 500.0
@@ -109,11 +114,13 @@ def test_a_point_does_not_depend_on_the_points_solved_beside_it(circuit: Circuit
 
 
 def test_no_current_gives_flux_on_the_magnet_axis_only(
-    circuit: Circuit, solution: Solution
+    circuit: Circuit,
 ) -> None:
-    psi_d, psi_q = linkages(circuit, solution.potentials, solution.i_d, solution.i_q)
-    assert psi_d[:, -1, 0].min() > 0.0
-    assert abs(psi_q[:, -1, 0].mean()) < 1e-6 * psi_d[:, -1, 0].mean()
+    zero = np.zeros(1)
+    still = solve(circuit, zero, zero, magnet_temperature=90.0, tolerance=1e-8)
+    psi_d, psi_q = linkages(circuit, still.potentials, zero, zero)
+    assert psi_d.min() > 0.0
+    assert abs(psi_q.mean()) < 1e-6 * psi_d.mean()
 
 
 def test_reversed_q_current_mirrors_the_field(circuit: Circuit) -> None:
@@ -135,12 +142,12 @@ def test_cross_coupling_is_reciprocal(circuit: Circuit) -> None:
     np.testing.assert_allclose(d_by_q, q_by_d, rtol=1e-3)  # central differences over 1 A
 
 
-def test_remanence_sensitivity_matches_a_second_solution(
-    circuit: Circuit, solution: Solution
-) -> None:
-    warm = solve(circuit, solution.i_d, solution.i_q, magnet_temperature=100.0)
-    change = warm.remanence - solution.remanence
-    predicted = solution.potentials + change * solution.per_remanence
+def test_remanence_sensitivity_matches_a_second_solution(circuit: Circuit) -> None:
+    i_d, i_q = np.linspace(-PEAK, 0.0, 5), np.linspace(0.0, PEAK, 5)
+    cool, warm = (
+        solve(circuit, i_d, i_q, magnet_temperature=t, tolerance=1e-8) for t in (90.0, 100.0)
+    )
+    predicted = cool.potentials + (warm.remanence - cool.remanence) * cool.per_remanence
     scale = np.abs(warm.potentials).max()
     np.testing.assert_allclose(predicted, warm.potentials, atol=5e-4 * scale)
 
@@ -203,3 +210,64 @@ def test_maps_are_finite_and_ordered(circuit: Circuit) -> None:
 @pytest.mark.parametrize(("per_belt", "count"), [(1, 5), (2, 5), (3, 5), (4, 5), (5, 6), (6, 5)])
 def test_positions_never_repeat_the_slotting(per_belt: int, count: int) -> None:
     assert position_count(per_belt) == count
+
+
+@pytest.mark.parametrize(("slots", "paths", "count"), [(24, 4, 5), (48, 4, 5), (72, 4, 7)])
+def test_positions_tell_the_slots_harmonic(slots: int, paths: int, count: int) -> None:
+    found = assemble(build({"slots": slots, "parallel_paths": paths, "tooth_width_ratio": 0.45}))
+    assert len(found.positions) == count
+    assert count > 2 * found.sector.passings
+
+
+def test_gap_in_sectors_is_as_long_as_carter_says(circuit: Circuit) -> None:
+    """However nodes divide it: one flux round the gap meets the sectors one after the other."""
+    stator, gap, slots = circuit.machine.stator, circuit.machine.air_gap, circuit.slots
+    plain, openings = gap_factors(circuit.machine, slots, gap, is_local=True)
+    assert plain == 1.0
+    rng = np.random.default_rng(3)
+    span = pi / circuit.machine.pole_pairs
+    pitch = stator.bore_radius * stator.slot_pitch
+    carter = carter_factor(stator.slot_opening, gap, pitch)
+    for _ in range(5):
+        angles = np.concatenate([slots.gap_angles, rng.uniform(-0.5 * span, 0.5 * span, 9)])
+        n = len(angles)
+        stiffness = np.zeros((n, n))
+        nodes, signs = np.arange(n), np.ones(n)
+        add_gap(stiffness, nodes, angles, signs, span, -1.0, 2.0, openings, NO_OPENINGS)
+        place = angles - np.floor((angles + 0.5 * span) / span) * span
+        sign = np.where(place == angles, 1.0, -1.0)
+        order = np.argsort(place)
+        after = np.roll(order, -1)
+        sectors = -stiffness[order, after] * sign[order] * sign[after]
+        sectors[-1] *= -1.0  # over the pole's boundary
+        assert 2.0 * np.sum(1.0 / sectors) == pytest.approx(span / carter, rel=1e-5)  # arc, chord
+
+
+def test_tooth_takes_the_flux_of_its_face(circuit: Circuit) -> None:
+    """A sector in front of an opening is stiffer than one as wide under a tooth."""
+    _, openings = gap_factors(
+        circuit.machine, circuit.slots, circuit.machine.air_gap, is_local=True
+    )
+    half = openings.half_angle
+    at = openings.first + np.array(
+        [-half, half, 0.5 * openings.pitch - half, 0.5 * openings.pitch + half]
+    )
+    stiffness = np.zeros((4, 4))
+    span = pi / circuit.machine.pole_pairs
+    add_gap(stiffness, np.arange(4), at, np.ones(4), span, -1.0, 1.0, openings, NO_OPENINGS)
+    assert stiffness[0, 1] / stiffness[2, 3] == pytest.approx(openings.factor)
+    assert openings.factor > 1.1
+
+
+def test_flux_prefers_the_short_way_round_inside_the_yoke() -> None:
+    """Far from saturation, where a sheet conducts the better the more it carries; B r = const is
+    what constant permeability would give."""
+    circuit = assemble(build({"slot_depth_ratio": 0.45}))
+    solution = solve(circuit, np.array([-1.0, 0.0]), np.zeros(1), magnet_temperature=90.0)
+    waves = stator_waveforms(circuit, solution)
+    stator = circuit.machine.stator
+    peak = waves.largest[-1, 0][waves.is_yoke].reshape(-1, 4)
+    inner, outer = peak[:, 0], peak[:, 2]
+    radius = stator.slot_bottom_radius + stator.yoke_height * np.array([0.25, 0.75])
+    assert inner.max() < 1.3
+    assert np.all(inner / outer > 1.05 * radius[1] / radius[0])

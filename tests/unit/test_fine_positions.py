@@ -21,7 +21,7 @@ def _waves(samples: int) -> np.ndarray:
 
 
 def test_harmonics_that_few_samples_fold_come_back() -> None:
-    subset = current_subset(I_D, I_Q, 3)
+    subset = current_subset(I_D, I_Q, (3, 4))
     few, many = _waves(18), _waves(36)
     # eighteen samples take the eleventh for a seventh
     assert np.abs(np.fft.rfft(few[0, 3, 0])[7]) > 1e-2
@@ -30,7 +30,7 @@ def test_harmonics_that_few_samples_fold_come_back() -> None:
 
 
 def test_belt_and_slot_ripple_are_told_apart() -> None:
-    subset = current_subset(I_D, I_Q, 3)
+    subset = current_subset(I_D, I_Q, (3, 4))
     d, q = np.meshgrid(I_D / 400.0, I_Q / 400.0, indexing="ij")
     belt, slot = 2e-3 + 1e-3 * q, 1e-3 - 2e-3 * d
 
@@ -48,9 +48,9 @@ def test_belt_and_slot_ripple_are_told_apart() -> None:
 
 
 def test_carrying_is_exact_for_the_subsets_polynomials() -> None:
-    subset = current_subset(I_D, I_Q, 3)
+    subset = current_subset(I_D, I_Q, (3, 4))
     values = I_D[:, None] ** 2 + 3.0 * I_D[:, None] * I_Q - I_Q**2
     np.testing.assert_allclose(subset.carry(subset.pick(values)), values, atol=1e-6)
-    assert subset.rows[0] == 0
-    assert subset.rows[-1] == 5
+    assert subset.rows == (0, 3, 5)
+    assert subset.columns == (0, 2, 4, 6)
     assert subset.to_all.sum(axis=1) == pytest.approx(1.0)

@@ -135,6 +135,25 @@ class TestWithoutMagnets:
         assert points.i_d[0] == pytest.approx(0.0, abs=1e-6)
         assert np.all(np.diff(np.hypot(points.i_d, points.i_q)) > 0.0)
 
+    def test_envelope_is_never_below_the_best_current_of_the_table(self) -> None:
+        """At small currents bridges are not saturated and torque is negative; with thick ones the
+        search stopped there and called field weakening impossible."""
+        rotor = {
+            "poles": 8, "barriers": 2, "bridge_thickness": 1.3e-3, "rib_width": 3e-3,
+            "insulation_ratio": 0.49, "barrier_grading": 1.96, "air_gap": 0.5e-3,
+            "barrier_depth_ratio": 0.82, "barrier_lead_ratio": 1.06, "barrier_end_ratio": 0.46,
+            "barrier_span_ratio": 0.84, "bore_ratio": 0.66, "slot_depth_ratio": 0.47,
+        }  # fmt: skip
+        model = CircuitModel.of(build(rotor, family="reluctance"))
+        maps = model.flux_maps(current_peak=CURRENT, magnet_temperature=80.0)
+        table = torque_table(maps, pole_pairs=4, current_peak=CURRENT, resistance=0.0)
+        assert table.torque[-4:-1, 1].min() < 0.0
+        amplitude = np.hypot(table.i_d[:, None], table.i_q)
+        for speed in np.linspace(300.0, 1600.0, 14):
+            within = (amplitude <= CURRENT) & (table.psi_squared * (4.0 * speed) ** 2 <= 190.0**2)
+            best = table.torque[within].max()
+            assert envelope(table, np.array([speed]), 190.0).torque[0] >= 0.999 * best
+
     def test_twice_the_current_quadruples_the_torque_while_linear(self, bare: CircuitModel) -> None:
         def torque(current: float) -> float:
             i = np.array([current / sqrt(2.0)])
