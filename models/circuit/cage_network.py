@@ -10,7 +10,8 @@ from math import pi
 
 import numpy as np
 
-from models.circuit.cage_table import CagePole, add_cage_rotor, cage_pole
+from models.circuit.cage_pole import CagePole, cage_pole
+from models.circuit.cage_table import add_cage_rotor
 from models.circuit.coupling import Coupling, SurfaceNodes, couple_by_sectors
 from models.circuit.families import RotorNetwork
 from models.circuit.gap import Openings

@@ -1,151 +1,23 @@
-"""Rotor part of the network for a cage: bars, teeth, tips or bridges, yoke; and the bars' current.
+"""Rotor part of the network for a cage: bars, teeth, tips or bridges, yoke.
 
-The table mirrors the stator's. The cage's current is one more unknown of the sector: bars carry a
-sine wave of it along q, and its own equation says that the rotor has no linkage along q.
+The table mirrors the stator's, see `models.circuit.stator_table` and `shouldered_tip`.
 """
 
-from dataclasses import dataclass
-from functools import cached_property
-from math import pi, sqrt
+from math import pi
 
 import numpy as np
 
-from models.cage_rotor import CageRotor
+from models.circuit.cage_pole import CHORD, CagePole
 from models.circuit.coupling import SurfaceNodes
-from models.circuit.network import Array, Between, IntArray, NetworkBuilder, before
-from models.circuit.slot_body import SlotBody, body_of_profile
-from models.circuit.tooth_faces import constriction_of
+from models.circuit.network import Between, NetworkBuilder, before
+from models.circuit.shouldered_tip import half_way
 from models.constants import MU0
-from models.machine import Machine, rotor_as
+from models.machine import Machine
 
-CHORD = 0.6
-"""Half of the chord at which a round top counts as cut off, over its radius: the cap above, a fifth
-of the radius high, belongs to the tips beside it."""
-LEAST_OVERHANG = 0.05
-"""Length of a tip's part over the bar, over the bar's half width, below which it is left out."""
-LAYERS = 48
-"""Layers in which a bar's profile is summed."""
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(4)
 GAUSS_PLACES, GAUSS_WEIGHTS = 0.5 * (1.0 + _POINTS), 0.5 * _WEIGHTS
 """Gauss points over a tooth's height, from 0 to 1, and weights that sum to 1: between round bars
 its width changes fast."""
-
-
-@dataclass(frozen=True, eq=False)
-class CagePole:
-    """The bars of one pole as the network takes them. Lengths in m, tangential ones scaled.
-
-    Where bars per pole are not whole, `count` is the nearest whole number, the larger of two, and
-    `scale` what all tangential widths are multiplied by, so that iron and slot keep their shares
-    and the slots their leakage.
-
-    Attributes
-    ----------
-    rotor : CageRotor
-    pole_pairs : int
-    count : int
-        Bars of a pole.
-    scale : float
-        True number over `count`.
-    opening : float
-        Width of the slot opening; 0 is a closed slot.
-    half_chord : float
-        Half the width of the bar where its body ends and the tips begin.
-    body_top : float
-        Radius there.
-    body : SlotBody
-        The bar below.
-    cap : float
-        Specific permeance from the body's top to the surface through an open slot.
-    half_gap : float
-        Half of the gap: its tangential field is that of the saturated tips beside it.
-    """
-
-    rotor: CageRotor
-    pole_pairs: int
-    count: int
-    scale: float
-    opening: float
-    half_chord: float
-    body_top: float
-    body: SlotBody
-    cap: float
-    half_gap: float
-
-    @property
-    def pitch(self) -> float:
-        """Slot pitch [rad]."""
-        return pi / (self.pole_pairs * self.count)
-
-    @property
-    def has_shoulders(self) -> bool:
-        """Whether tips reach over the bar."""
-        return self.half_chord - 0.5 * self.opening > LEAST_OVERHANG * self.half_chord
-
-    @property
-    def tooth_depth(self) -> float:
-        """How deep below its root a tooth's field is not yet even [m], see `shank_depth`."""
-        root = 0.5 * self.pitch * self.body_top - self.half_chord
-        return min(root, 0.5 * (self.body_top - self.rotor.bar_bottom))
-
-    @cached_property
-    def angles(self) -> Array:
-        """Electrical angle of each bar from the pole's d axis [rad]."""
-        return np.asarray(pi * ((np.arange(self.count) + 0.5) / self.count - 0.5))
-
-    @property
-    def bottom(self) -> IntArray:
-        """Nodes of the bars' bottoms in the pole's table, on either side, shape (2, count)."""
-        return np.arange(2 * self.count, dtype=np.int64).reshape(2, -1)
-
-    @property
-    def top(self) -> IntArray:
-        """Nodes where the bars' bodies end, in the same way."""
-        return 2 * self.count + self.bottom
-
-    def width(self, radius: Array) -> Array:
-        """Return the bar's width at radii [m]."""
-        return self.scale * self.rotor.width(radius)
-
-
-def cage_pole(machine: Machine) -> CagePole:
-    """Return the bars of one pole of a machine with a cage."""
-    r = rotor_as(machine, CageRotor)
-    bars = r.bars / (2 * machine.pole_pairs)
-    count = int(bars + 0.5)
-    scale, half_gap = bars / count, 0.5 * machine.air_gap
-    opening = scale * r.opening_width
-    half_chord, body_top, cap = 0.5 * scale * 2.0 * r.top_radius, r.bar_top, 0.0
-    if not r.is_rectangle:
-        half_chord = max(CHORD * r.top_radius, 0.5 * r.opening_width)
-        body_top = r.top_centre + sqrt(r.top_radius**2 - half_chord**2)
-        half_chord *= scale
-    if opening > 0.0:
-        cap = r.opening_height / opening
-        if r.is_rectangle:
-            cap += constriction_of(2.0 * half_chord, opening, r.bar_height)
-        else:
-            radii, step = _layers(body_top, r.outer_radius - r.opening_height)
-            cap += float(np.sum(step / np.maximum(scale * r.width(radii), opening)))
-    radii, step = _layers(r.bar_bottom, body_top)
-    return CagePole(
-        rotor=r,
-        pole_pairs=machine.pole_pairs,
-        count=count,
-        scale=scale,
-        opening=opening,
-        half_chord=half_chord,
-        body_top=body_top,
-        body=body_of_profile(scale * r.width(radii), step),
-        cap=cap,
-        half_gap=half_gap,
-    )
-
-
-def _layers(low: float, high: float) -> tuple[Array, float]:
-    """Return the middles of equal layers between two radii, and their height [m]."""
-    step = (high - low) / LAYERS
-    return np.asarray(low + step * (np.arange(LAYERS) + 0.5)), step
 
 
 def add_cage_rotor(builder: NetworkBuilder, machine: Machine, pole: CagePole) -> SurfaceNodes:
@@ -155,7 +27,8 @@ def add_cage_rotor(builder: NetworkBuilder, machine: Machine, pole: CagePole) ->
     -----
     Each bar has nodes on both sides at its bottom and where its body ends: between them flux goes
     down through the bar, which matters beside saturated teeth. The surface has one on the slot's
-    axis, on each shoulder where the tips begin to reach over the bar, and on each tooth's axis.
+    axis, on each shoulder where the tips begin to reach over the bar, on each tooth's axis and half
+    way between.
     A closed slot's bridge is two tips that meet on the axis. The tooth before the first bar is
     that after the last one of the pole before.
     """
@@ -167,6 +40,10 @@ def add_cage_rotor(builder: NetworkBuilder, machine: Machine, pole: CagePole) ->
     opening = [builder.node(f"bar {k} opening") for k in range(n)]
     face = [builder.node(f"rotor tooth {k} face") for k in range(n)]
     root = [builder.node(f"rotor tooth {k} root") for k in range(n)]
+    halves = [
+        [builder.node(f"rotor tooth {k} {place}") for k in range(n)]
+        for place in ("low face", "high face", "low root", "high root")
+    ]
     low, high = opening, opening
     if pole.has_shoulders:
         low = [builder.node(f"bar {k} low shoulder") for k in range(n)]
@@ -189,6 +66,7 @@ def add_cage_rotor(builder: NetworkBuilder, machine: Machine, pole: CagePole) ->
         _add_tip(
             builder, pole, (seen(face), seen(root)), (seen(opening), (opening[k], 1.0)),
             (seen(high), (low[k], 1.0)), walls, (seen(top[0]), (top[1][k], 1.0)), feet,
+            tuple(seen(nodes) for nodes in halves),
         )  # fmt: skip
         _add_yoke(builder, pole, seen(bottom[1]), bottoms)
     builder.repeat(here, n - 2)
@@ -199,6 +77,9 @@ def add_cage_rotor(builder: NetworkBuilder, machine: Machine, pole: CagePole) ->
     places += list(zip((axes + 0.5 * pitch).tolist(), face))
     if pole.has_shoulders:
         places += [*zip((axes - side).tolist(), low), *zip((axes + side).tolist(), high)]
+    head = 0.5 * (0.5 * pitch - side)
+    places += zip((axes + 0.5 * pitch - head).tolist(), halves[0])
+    places += zip((axes + 0.5 * pitch + head).tolist(), halves[1])
     places.sort()
     return SurfaceNodes.of_pole(
         [node for _, node in places], [angle for angle, _ in places], r.outer_radius
@@ -268,9 +149,11 @@ def _add_tip(
     tops: tuple[Seen, Seen],
     far_tops: tuple[Seen, Seen],
     bottoms: tuple[Seen, Seen],
+    halves: tuple[Seen, ...],
 ) -> None:
-    """Add the head of a tooth: two quadrilaterals beside its axis, and what reaches over the bars.
+    """Add the head of a tooth: two pieces on each side of its axis, and what reaches over the bar.
 
+    `halves` are its nodes half way to either side, at the face and at the root.
     `middle` are its nodes on the axis, at the face and at the root, `tops` those of the bars on its
     own sides (`bottoms` below them) and `far_tops` on the other ones. A second row leads from the
     root to where the potential is linear between the bars, so that flux which crosses the tooth is
@@ -292,22 +175,19 @@ def _add_tip(
     ]
     below_all = Between(tuple((n, 0.5 * w) for wall in walls for n, w in wall), 0.0, deep)
     near = 0.5 + 0.25 * pole.opening / pole.half_chord
-    for side, opening, at, top, far, wall_terms in zip(
-        (-1.0, 1.0), openings, shoulders, tops, far_tops, walls
+    for number, (side, opening, at, top, far, wall_terms) in enumerate(
+        zip((-1.0, 1.0), openings, shoulders, tops, far_tops, walls)
     ):
         below = Between((top,), side * root, depth)
-        builder.iron_quad(
-            "rotor tip",
-            [
-                Between((at,), side * shoulder, 0.0),
-                face,
-                root_middle,
-                below,
-            ],
-            points=2,
-        )
+        shoulder_at = Between((at,), side * shoulder, 0.0)
         wall = Between(wall_terms, side * narrow, deep)
-        builder.iron_quad("rotor tip", [below, root_middle, below_all, wall], points=2)
+        above = Between((halves[number],), 0.5 * side * shoulder, 0.0)
+        between = Between((halves[2 + number],), 0.5 * side * root, depth)
+        at_depth = half_way(wall, below_all)
+        builder.iron_quad("rotor tip", [shoulder_at, above, between, below])
+        builder.iron_quad("rotor tip", [above, face, root_middle, between])
+        builder.iron_quad("rotor tip", [below, between, at_depth, wall])
+        builder.iron_quad("rotor tip", [between, root_middle, below_all, at_depth])
         if pole.has_shoulders:
             builder.iron_quad(
                 "rotor overhang",

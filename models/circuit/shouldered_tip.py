@@ -6,6 +6,14 @@ from models.geometry.stator import tooth_width
 from models.machine import Stator
 
 
+def half_way(first: Between, second: Between) -> Between:
+    """Return the point half way from one to another, its potential the mean of theirs."""
+    total: dict[int, float] = {}
+    for node, weight in (*first.terms, *second.terms):
+        total[node] = total.get(node, 0.0) + 0.5 * weight
+    return Between(tuple(total.items()), 0.5 * (first.x + second.x), 0.5 * (first.y + second.y))
+
+
 def add_shouldered_tip(
     builder: NetworkBuilder,
     stator: Stator,
@@ -25,7 +33,7 @@ def add_shouldered_tip(
     builder : NetworkBuilder
     stator : Stator
     faces : Faces
-        With three nodes on every face: shoulder, centre line, shoulder.
+        With five nodes on every face, from shoulder to shoulder.
     number : int
         The tooth, between slot `number` and the next.
     openings, top, bottom : tuple of 2 int
@@ -39,7 +47,8 @@ def add_shouldered_tip(
     -----
     A tip that hangs over a slot gathers the gap's flux and carries it, with the leakage through the
     opening, along its thin section: it saturates long before the tooth, most where it begins. Two
-    Gauss points along each piece see that. A row down to `shank_depth` lets flux that crosses the
+    Gauss points along it see that, and two pieces on each side of the centre line let the flux turn
+    into the tooth. A row down to `shank_depth` lets flux that crosses the
     tooth from slot to slot spread into it; the slot beside carries radial flux there, too.
     """
     edge, root = half_widths(stator)
@@ -52,12 +61,14 @@ def add_shouldered_tip(
     share = depth / stator.body_height
     signs = (1.0, sign)
     walls = [((t, s * (1.0 - share)), (b, s * share)) for t, b, s in zip(top, bottom, signs)]
-    first, centre, last = faces.of_tooth(number)
+    first, left, centre, right, last = faces.of_tooth(number)
+    left_root, centre_root, right_root = faces.roots[number]
     face = Between(((centre, 1.0),), 0.0, 0.0)
-    middle = Between(((faces.roots[number], 1.0),), 0.0, height)
+    middle = Between(((centre_root, 1.0),), 0.0, height)
     deep = Between(tuple((n, 0.5 * w) for wall in walls for n, w in wall), 0.0, height + depth)
-    for side, opening, shoulder, own, s, terms in zip(
-        (-1.0, 1.0), openings, (first, last), top, signs, walls
+    halves = ((first, left, left_root), (last, right, right_root))
+    for side, opening, (shoulder, half_face, half_root), own, s, terms in zip(
+        (-1.0, 1.0), openings, halves, top, signs, walls
     ):
         at = Between(((shoulder, 1.0),), side * root, 0.0)
         below = Between(((own, s),), side * root, height)
@@ -67,5 +78,11 @@ def add_shouldered_tip(
         )
         over = [Between(((opening, s),), side * edge, 0.0), at, below, under]
         builder.iron_quad("tip", over, points=2, beside=air)
-        builder.iron_quad("tip", [at, face, middle, below], points=2)
-        builder.iron_quad("tip", [below, middle, deep, wall], points=2, beside=beside)
+        x = 0.5 * side * root
+        above = Between(((half_face, 1.0),), x, 0.0)
+        between = Between(((half_root, 1.0),), x, height)
+        at_depth = half_way(wall, deep)
+        builder.iron_quad("tip", [at, above, between, below])
+        builder.iron_quad("tip", [above, face, middle, between])
+        builder.iron_quad("tip", [below, between, at_depth, wall], beside=beside)
+        builder.iron_quad("tip", [between, middle, deep, at_depth], beside=beside)

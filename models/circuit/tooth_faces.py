@@ -43,15 +43,16 @@ class Faces:
         edge.
     opening_half_angle : float
         Half the angle of an opening [rad] where edges have nodes, else 0.
-    roots : tuple of int
-        Node on the centre line at the root of each narrow tooth with shoulders.
+    roots : tuple of tuple of 3 int
+        Nodes at the root of each narrow tooth with shoulders: on its centre line, and half way to
+        either side.
     """
 
     nodes: tuple[int, ...]
     angles: Array
     places: tuple[float, ...]
     opening_half_angle: float
-    roots: tuple[int, ...] = ()
+    roots: tuple[tuple[int, ...], ...] = ()
 
     def of_tooth(self, number: int) -> tuple[int, ...]:
         """Return the nodes of a tooth."""
@@ -72,15 +73,19 @@ def lay_faces(
     # whole slots per pole and phase keep the few nodes their network was tried with
     if sector.poles == 1 or degrees(sector.pole_pairs * pitch) < WIDE_PITCH:
         edge, root = half_widths(stator)
-        at = (-root, 0.0, root) if has_shoulders and root < edge else (0.0,)
+        is_cut = has_shoulders and root < edge
+        at = (-root, -0.5 * root, 0.0, 0.5 * root, root) if is_cut else (0.0,)
         by_place = [[builder.node(f"tooth {k} face {n}") for k in range(m)] for n in range(len(at))]
-        roots = [builder.node(f"tooth {k} root") for k in range(m if len(at) > 1 else 0)]
+        below = [
+            [builder.node(f"tooth {k} root {n}") for k in range(m)]
+            for n in range(3 if is_cut else 0)
+        ]
         return Faces(
             nodes=tuple(node for tooth in zip(*by_place) for node in tooth),
             angles=(axes[:, None] + np.array(at) / stator.bore_radius).ravel(),
             places=at,
             opening_half_angle=0.0,
-            roots=tuple(roots),
+            roots=tuple(zip(*below)),
         )
     half_opening = asin(0.5 * stator.slot_opening / stator.bore_radius)
     edge, root = half_widths(stator)

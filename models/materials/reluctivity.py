@@ -115,7 +115,8 @@ def _side_by_side(table: ReluctivityTable, k: float, step: float) -> Reluctivity
     """Return H over the mean flux density of iron, share k, and air, at steps of its square."""
     n = len(table.nu)
     mean = np.sqrt(step * np.arange(n))
-    iron = mean / k
+    known = np.sqrt(table.step * np.arange(n))
+    iron = np.interp(mean, k * known + (1.0 - k) * MU0 * table.nu * known, known)
     for _ in range(60):
         nu, slope = table(iron**2)
         change = (k * iron + (1.0 - k) * MU0 * nu * iron - mean) / (

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from models.circuit.cage_network import CageNetwork, CageStates, solve_cage, wave_along_q
-from models.circuit.cage_table import cage_pole
+from models.circuit.cage_pole import cage_pole
 from models.circuit.gap import NO_OPENINGS, Openings, effective_width
 from models.circuit.solution import solve
 from models.induction.leakage import ring_linkage
