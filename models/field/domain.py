@@ -25,8 +25,8 @@ IntArray = NDArray[np.int64]
 
 SMALLEST_ANGLE = pi / 90.0
 """Smallest angle of a triangle that is accepted [rad]; random designs stay above 10 degrees."""
-CORNER_SHARE = 0.06
-"""Size of elements at a magnet's corner over the root of the magnets' area: 0.15 % of it each."""
+CORNER_SHARE = 0.12
+"""Size of elements at a magnet's corner over the root of the magnets' area: 0.6 % of it each."""
 GAP_LAYER = "air_gap"
 """Part name of the element layers inside the air gap."""
 
