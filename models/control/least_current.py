@@ -55,12 +55,40 @@ def least_current(plane: Plane, target: float, speed: float, sign: float, v2: fl
             x_limit = (i_d - plane.start_d) / plane.step_d
             y_limit = solve_at(plane.torque, x_limit, target, i_q / plane.step_q)
             f_limit = locus_voltage(plane, speed, sign, target, x_limit, y_limit) - v2
+            if f_limit > 1e-4 * v2:
+                # A generator whose resistance takes much of the voltage: less i_q leaves more.
+                x_limit, y_limit, f_limit = _line_within(plane, target, speed, sign, v2, x, y)
+                if x_limit < 0.0:
+                    return torque, i_d, i_q, False
             if f_limit < 0.0:
                 x_limit, y_limit = _false_position(
                     plane, target, speed, sign, v2, x_limit, f_limit, x, f, y_limit
                 )
         x, y = x_limit, y_limit
     return target, plane.start_d + x * plane.step_d, y * plane.step_q, True
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _line_within(
+    plane: Plane, target: float, speed: float, sign: float, v2: float, x: float, y: float
+) -> tuple[float, float, float]:
+    """Return the first grid line from x towards negative i_d on which the torque is within limits.
+
+    Position of the line and on it, and how far its squared voltage is below the limit; a position
+    of -1 if there is none.
+    """
+    for c in range(int(x), -1, -1):
+        y_c = solve_row(plane.torque, c, target, y)
+        if y_c < 0.0:
+            break
+        y = y_c
+        i_d, i_q = plane.start_d + c * plane.step_d, y * plane.step_q
+        if i_d * i_d + i_q * i_q > plane.current**2 * (1.0 + 1e-6):
+            break
+        f = locus_voltage(plane, speed, sign, target, float(c), y) - v2
+        if f <= 0.0:
+            return float(c), y, f
+    return -1.0, y, 0.0
 
 
 @numba.njit(cache=True, error_model="numpy")

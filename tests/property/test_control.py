@@ -57,6 +57,15 @@ def test_envelope_scales_with_voltage(
     assert np.allclose(one.torque, other.torque, atol=1e-9 * table.peak_torque, rtol=1e-9)
 
 
+def least_voltage(machine: ConstantMachine, resistance: float, torque: float, w: float) -> float:
+    """Return the least voltage amplitude of a torque within 300 A, by looking everywhere."""
+    i_d = np.linspace(-300.0, 0.0, 3001)
+    i_q = torque / (6.0 * (machine.psi + (machine.l_d - machine.l_q) * i_d))
+    v_d = resistance * i_d - w * machine.l_q * i_q
+    v_q = resistance * i_q + w * (machine.psi + machine.l_d * i_d)
+    return float(np.hypot(v_d, v_q)[np.hypot(i_d, i_q) <= 300.0].min())
+
+
 @settings(deadline=None, max_examples=40)
 @given(
     machine=machines,
@@ -76,9 +85,15 @@ def test_points(machine: ConstantMachine, resistance: float, voltage: float, see
         envelope(table, speed, voltage).torque,
     )
     peak = table.peak_torque
-    # reached exactly when the envelope allows it (but for its interpolation error)
+    # reached exactly when the envelope allows it (but for its interpolation error); a generator
+    # with much resistance may reach a large torque and not a small one
     clear = np.abs(np.abs(wanted) - limit) > 3e-3 * peak
+    missed = clear & ~found.is_reached & (np.abs(wanted) < limit)
+    clear &= ~missed
     assert np.array_equal(found.is_reached[clear], (np.abs(wanted) < limit)[clear])
+    for torque_nm, omega in zip(wanted[missed], 4 * speed[missed]):
+        assert torque_nm < 0.0
+        assert least_voltage(machine, resistance, torque_nm, omega) > voltage * (1 - 2e-3)
     assert np.allclose(found.torque[found.is_reached], wanted[found.is_reached], atol=1e-3 * peak)
     k = 1.5 * 4
     torque = k * (machine.psi + (machine.l_d - machine.l_q) * found.i_d) * found.i_q
