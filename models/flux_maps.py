@@ -9,10 +9,12 @@ Array = NDArray[np.float64]
 
 D_SPACING, Q_SPACING = 1.5, 1.35
 """Exponents of the spacing of i_d and i_q (1 is uniform)."""
+ROTOR_FLUX_SPACING = 1.6
+"""The same of i_d in rotor-flux axes."""
 
 
 def map_axes(current_peak: float, *, d_points: int, q_points: int) -> tuple[Array, Array]:
-    """Return the i_d (falling short of zero, ascending) and i_q of a map up to an amplitude [A].
+    """Return the i_d (up to zero) and the i_q (from zero) of a map up to an amplitude [A].
 
     Both stand closer near zero: psi_d bends where bridges come out of saturation, psi_q where the
     rotor saturates, in a machine of many turns at a tenth of its largest current. With uniform
@@ -22,6 +24,15 @@ def map_axes(current_peak: float, *, d_points: int, q_points: int) -> tuple[Arra
     """
     d = -current_peak * np.linspace(1.0, 0.0, d_points) ** D_SPACING
     return d, current_peak * np.linspace(0.0, 1.0, q_points) ** Q_SPACING
+
+
+def rotor_flux_axes(current_peak: float, *, d_points: int, q_points: int) -> tuple[Array, Array]:
+    """Return the i_d and i_q, both from zero, of a cage machine's map up to an amplitude [A].
+
+    i_d stands closer near zero: linkage bends at a small part of the largest current.
+    """
+    d = current_peak * np.linspace(0.0, 1.0, d_points) ** ROTOR_FLUX_SPACING
+    return d, np.linspace(0.0, current_peak, q_points)
 
 
 @dataclass(frozen=True, eq=False)

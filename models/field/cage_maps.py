@@ -12,7 +12,7 @@ from models.field.factor import Factor
 from models.field.machine_field import dq_values
 from models.field.march import averaging_positions
 from models.field.solve import Problem, at_angle, responses, solve_points
-from models.flux_maps import FluxMaps
+from models.flux_maps import FluxMaps, rotor_flux_axes
 from models.geometry.sector import sector_of
 from models.induction.circuit import CageCircuit
 from models.induction.leakage import ring_linkage
@@ -24,7 +24,6 @@ from models.magnetics import Point
 Array = NDArray[np.float64]
 
 D_POINTS, Q_POINTS = 7, 5
-D_SPACING = 1.6
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,10 +149,7 @@ class CageFieldModel:
 
     def flux_maps(self, *, current_peak: float, magnet_temperature: float) -> FluxMaps:
         """Return flux maps up to a current amplitude [A] at a cage temperature [degC]."""
-        axes = (
-            current_peak * np.linspace(0.0, 1.0, D_POINTS) ** D_SPACING,
-            np.linspace(0.0, current_peak, Q_POINTS),
-        )
+        axes = rotor_flux_axes(current_peak, d_points=D_POINTS, q_points=Q_POINTS)
         circuit = self.circuits.circuit(magnet_temperature)
         straight = straight_circuit(circuit)
         maps = self.circuits.maps_over(axes, temperature=magnet_temperature).maps

@@ -12,7 +12,7 @@ from scipy.interpolate import RectBivariateSpline
 from models.cage_rotor import CageRotor
 from models.circuit.cage_network import CageNetwork, assemble_cage_network, solve_cage
 from models.circuit.waveforms import stator_waveforms
-from models.flux_maps import FluxMaps
+from models.flux_maps import FluxMaps, rotor_flux_axes
 from models.geometry.slot_leakage import end_inductance
 from models.induction.circuit import CageCircuit, assemble_cage
 from models.induction.leakage import ring_linkage
@@ -24,8 +24,6 @@ from models.magnetics import Point
 Array = NDArray[np.float64]
 
 D_POINTS, Q_POINTS = 7, 8
-D_SPACING = 1.6
-"""Exponent of the i_d spacing: linkage bends at a small part of the largest current."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +81,8 @@ class CageModel:
 
     def flux_maps(self, *, current_peak: float, magnet_temperature: float) -> FluxMaps:
         """Return linkages, iron-loss coefficients and cage loss up to a current amplitude [A]."""
-        found = self.maps_over(current_axes(current_peak), temperature=magnet_temperature).maps
+        axes = rotor_flux_axes(current_peak, d_points=D_POINTS, q_points=Q_POINTS)
+        found = self.maps_over(axes, temperature=magnet_temperature).maps
         self._maps[magnet_temperature] = found
         return found
 
@@ -179,14 +178,6 @@ class CageModel:
             for psi in (maps.psi_d, maps.psi_q)
         )
         return 1.5 * self.machine.pole_pairs * (psi_d * i_q - copysign(psi_q, i_q) * i_d)
-
-
-def current_axes(current_peak: float) -> tuple[Array, Array]:
-    """Return i_d (closer near zero) and i_q of a map up to a current amplitude [A]."""
-    return (
-        current_peak * np.linspace(0.0, 1.0, D_POINTS) ** D_SPACING,
-        np.linspace(0.0, current_peak, Q_POINTS),
-    )
 
 
 def straight_circuit(circuit: CageCircuit) -> CageCircuit:
