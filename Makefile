@@ -9,7 +9,7 @@ READY  := $(VENV)/.ready
 export OMP_NUM_THREADS ?= 1
 export OPENBLAS_NUM_THREADS ?= 1
 
-.PHONY: install demo test test-fast test-slow lint bench accuracy lock clean
+.PHONY: install demo test test-fast test-slow hunt lint bench accuracy lock clean
 .DEFAULT_GOAL := install
 
 $(READY): pyproject.toml requirements.lock
@@ -37,6 +37,11 @@ test-fast: $(READY)
 
 test-slow: $(READY)
 	$(BIN)/python -m pytest -m slow
+
+hunt: $(READY)
+	for i in 1 2 3 4 5 6 7 8 9 10; do \
+	  $(BIN)/python -m pytest -q -n 2 --hypothesis-profile hunt -m "not slow" tests/property || exit 1; \
+	done
 
 bench: $(READY)
 	$(BIN)/python -m tests.benchmarks

@@ -18,6 +18,7 @@ from models.control.surface import (
     along_row,
     at,
     cubic_root,
+    cubic_root_between,
     weights,
     window,
 )
@@ -229,17 +230,17 @@ def corner(plane: Plane, speed: float, sign: float, v2: float) -> float:
     for j in range(1, n):
         g = circle_voltage(plane, speed, sign, j)
         if g <= v2:
-            before = circle_voltage(plane, speed, sign, j - 1)
             k = min(max(j - 2, 0), n - 4)
-            t = cubic_root(
+            t = cubic_root_between(
                 circle_voltage(plane, speed, sign, k),
                 circle_voltage(plane, speed, sign, k + 1),
                 circle_voltage(plane, speed, sign, k + 2),
                 circle_voltage(plane, speed, sign, k + 3),
                 v2,
-                (before - v2) / (before - g) + (j - 1 - k),
+                j - 1.0 - k,
+                float(j - k),
             )
-            return float(min(max(k + t, j - 1.0), float(j)))
+            return float(k + t)
         if g < low:
             low_j, low = j, g
     if 0 < low_j < n - 1:

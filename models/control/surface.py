@@ -71,6 +71,36 @@ def cubic_root(g0: float, g1: float, g2: float, g3: float, target: float, t: flo
 
 
 @numba.njit(cache=True, error_model="numpy")
+def cubic_root_between(
+    g0: float, g1: float, g2: float, g3: float, target: float, low: float, high: float
+) -> float:
+    """Return the root of the cubic through four nodes between two of them that enclose it.
+
+    Newton steps, halving the bracket where one would leave it: also where the cubic only just
+    reaches the target, at an end where its slope is zero.
+    """
+    a1 = g1 - g0
+    a2 = 0.5 * (g2 - 2.0 * g1 + g0)
+    a3 = (g3 - 3.0 * g2 + 3.0 * g1 - g0) / 6.0
+    at_low = g0 - target + low * (a1 + (low - 1.0) * (a2 + (low - 2.0) * a3))
+    t = 0.5 * (low + high)
+    for _ in range(50):
+        value = g0 - target + t * (a1 + (t - 1.0) * (a2 + (t - 2.0) * a3))
+        if (value > 0.0) == (at_low > 0.0):
+            low = t
+        else:
+            high = t
+        slope = a1 + (2.0 * t - 1.0) * a2 + (3.0 * t * t - 6.0 * t + 2.0) * a3
+        step = -value / slope if slope != 0.0 else np.inf
+        if not low <= t + step <= high:
+            step = 0.5 * (low + high) - t
+        t += step
+        if abs(step) < 1e-12:
+            break
+    return t
+
+
+@numba.njit(cache=True, error_model="numpy")
 def solve_row(f: Array, c: int, target: float, y: float) -> float:
     """Return the position along grid line `c` at which a rising function reaches `target`.
 

@@ -1,12 +1,13 @@
 """What holds for every machine: no torque for nothing, no jumps, no gaps."""
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.control.linear import ConstantMachine
 from models.control.operate import base_speed, envelope, operate
-from models.control.table import torque_table
+from models.control.table import interpolate, torque_table
 from tests.flux_map_cases import constant_maps, flux_maps, saturating
 
 machines = st.builds(
@@ -113,3 +114,19 @@ def test_saturated_machine(voltage: float, resistance: float) -> None:
     assert np.all(np.diff(found.torque) <= 1e-4 * table.peak_torque)
     below = operate(table, 0.98 * found.torque, SPEED, voltage)
     assert np.all(below.is_reached[found.is_within])
+
+
+@pytest.mark.parametrize("voltage", [82.0, 96.0])
+def test_last_speed_within_the_limits(voltage: float) -> None:
+    # Where voltage meets the end of the current circle its slope along the circle is zero, and
+    # Newton's three steps stopped up to 0.3 % above the limit.
+    maps = flux_maps(saturating, np.linspace(-300, 0, 7), np.linspace(0, 300, 7))
+    table = torque_table(maps, pole_pairs=4, current_peak=300.0, resistance=0.0)
+    found = envelope(table, SPEED, voltage)
+    last = np.flatnonzero(found.is_within)[-1:]
+    psi = np.hypot(
+        interpolate(table, table.psi_d, found.i_d[last], found.i_q[last]),
+        interpolate(table, table.psi_q, found.i_d[last], found.i_q[last]),
+    )
+    assert 4 * SPEED[last] * psi <= voltage * (1 + 1e-4)
+    assert operate(table, 0.98 * found.torque[last], SPEED[last], voltage).is_reached[0]

@@ -44,7 +44,7 @@ def peak_current(machine) -> float:
 
 
 @settings(
-    max_examples=6, deadline=None, derandomize=True,
+    max_examples=6, deadline=None,
     suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow],
 )  # fmt: skip
 @given(ratios=RATIOS, poles=POLES)

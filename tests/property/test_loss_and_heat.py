@@ -67,7 +67,7 @@ def coolings(draw: Any) -> Cooling:
     )
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, deadline=None)
 @given(designs(), st.floats(50.0, 1500.0), st.floats(1.0, 12.0), coolings())
 def test_losses_and_heat(m: Machine, speed: float, density: float, cooling: Cooling) -> None:
     parts = masses(m, areas(m))
@@ -98,7 +98,7 @@ def test_losses_and_heat(m: Machine, speed: float, density: float, cooling: Cool
         assert np.all(np.isposinf(t))
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, deadline=None)
 @given(designs())
 def test_strength(m: Machine) -> None:
     slow, fast = (bridge_safety_factor(m, w) for w in (600.0, 1200.0))
