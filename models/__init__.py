@@ -2,7 +2,7 @@
 
 from models.kernel_cache import prepare_compiler
 
-PHYSICS_VERSION = 6
+PHYSICS_VERSION = 7
 """Raised whenever the same design under the same duty may give other metrics than before.
 
 It is part of every stored evaluation's key, so a change makes old evaluations strangers.

@@ -1,7 +1,7 @@
 """Stator part of the network: slots, teeth, yoke, slot openings."""
 
 from dataclasses import dataclass
-from math import sqrt
+from math import atan2, cos, sqrt
 
 import numpy as np
 
@@ -10,12 +10,12 @@ from models.circuit.shouldered_tip import add_shouldered_tip
 from models.circuit.slot_body import even_slot_body, slot_body
 from models.circuit.tooth_faces import (
     add_narrow_tip,
-    add_wide_tip,
     lay_faces,
     opening_permeance,
     opening_row,
     shank_depth,
 )
+from models.circuit.wide_tip import add_wide_tip
 from models.constants import MU0
 from models.geometry.sector import Sector
 from models.geometry.stator import tooth_width
@@ -129,13 +129,14 @@ def add_stator(
         if is_wide:
             add_wide_tip(builder, stator, faces, k, *ends, sign)
         elif len(faces.places) > 1:
-            feet = bottom[k], bottom[nxt]
+            below = bottom[k], bottom[nxt]
             add_shouldered_tip(
-                builder, stator, faces, k, *ends, feet, sign, half_gap=0.5 * machine.air_gap
+                builder, stator, faces, k, *ends, below, sign, half_gap=0.5 * machine.air_gap
             )
         else:
             add_narrow_tip(builder, stator, faces, k, *ends, sign)
-        _add_yoke(builder, stator, (bottom[k], bottom[nxt]), (middle[k], middle[nxt]), sign)
+        feet = (bottom[k], bottom[nxt]), (middle[k], middle[nxt])
+        _add_yoke(builder, stator, *feet, sign, is_wide=is_wide)
         if k == 0 and not is_wide:
             builder.repeat(here, m - 2)
 
@@ -159,6 +160,8 @@ def _add_yoke(
     bottom: tuple[int, int],
     middle: tuple[int, int],
     sign: float,
+    *,
+    is_wide: bool,
 ) -> None:
     """Add the yoke of one slot pitch in an inner and an outer half of its height.
 
@@ -169,6 +172,9 @@ def _add_yoke(
         Nodes at the bottom of a slot and the next, and half way from there to the outside.
     sign : float
         Of the next slot's.
+    is_wide : bool
+        Whether slots are wide, as beside wide teeth: their straight bottom leaves the yoke lower
+        behind their corners than behind their axis.
 
     Notes
     -----
@@ -177,20 +183,37 @@ def _add_yoke(
     saturation finite elements lost four to seven times as much per mass in the inner third as in
     the outer one, where constant permeability would give three times.
     """
-    height = 0.5 * stator.yoke_height
-    r_in = stator.slot_bottom_radius
+    pieces, r_tooth = _yoke_pieces(stator, is_wide=is_wide)
+    r_out = stator.outer_radius
     for k in range(2):
-        radius = r_in + (k + 0.5) * height
-        slot = stator.slot_width_outer * radius / r_in
-        tooth = radius * stator.slot_pitch - slot
         inner, outer = (bottom, middle) if k == 0 else (middle, (GROUND, GROUND))
         own = [(inner[0], 1.0), (outer[0], -1.0)]
+        for angle, r_in in pieces:
+            height = 0.5 * (r_out - r_in)
+            length = angle * (r_in + (k + 0.5) * height)
+            builder.iron("yoke", length * height, [(n, w / height) for n, w in own])
+        height = 0.5 * (r_out - r_tooth)
+        tooth = stator.slot_pitch - sum(angle for angle, _ in pieces)
+        tooth *= r_tooth + (k + 0.5) * height
         both = [*own, (inner[1], sign), (outer[1], -sign)]
         across = [(inner[0], 1.0), (outer[0], 1.0), (inner[1], -sign), (outer[1], -sign)]
-        builder.iron("yoke", slot * height, [(n, w / height) for n, w in own])
         builder.iron(
             "yoke",
             tooth * height,
             [(n, 0.5 * w / height) for n, w in both],
             [(n, 0.5 * w / tooth) for n, w in across],
         )
+
+
+def _yoke_pieces(stator: Stator, *, is_wide: bool) -> tuple[list[tuple[float, float]], float]:
+    """Return (angle [rad], inner radius [m]) of the pieces behind a slot, and a tooth's radius.
+
+    One piece as high as on the slot's axis, or two at the Gauss points of both halves of a wide
+    slot's bottom and the tooth's from the corners on.
+    """
+    r_in = stator.slot_bottom_radius
+    if not is_wide:
+        return [(stator.slot_width_outer / r_in, r_in)], r_in
+    half = atan2(0.5 * stator.slot_width_outer, r_in)
+    places = (0.5 - sqrt(1.0 / 12.0), 0.5 + sqrt(1.0 / 12.0))
+    return [(half, r_in / cos(place * half)) for place in places], r_in / cos(half)

@@ -1,4 +1,4 @@
-"""Faces and tips of the teeth in the network.
+"""Faces of the teeth in the network, slot openings, and tips of narrow teeth.
 
 Where there are several slots to a pole, one node on a tooth's centre line and those in front of
 the openings beside it follow the field. A tooth that is wide against a pole, as in tooth-coil
@@ -6,13 +6,12 @@ windings, sees the field change along its face: it has nodes every few degrees a
 edges. The openings' lengthening of the gap then acts in front of them alone.
 """
 
-import itertools
 from dataclasses import dataclass
 from math import asin, atan2, ceil, degrees, log, pi, radians, tan
 
 import numpy as np
 
-from models.circuit.network import Array, Between, NetworkBuilder, Place, centre_gradient
+from models.circuit.network import Array, NetworkBuilder, centre_gradient
 from models.geometry.sector import Sector
 from models.geometry.stator import tooth_width
 from models.machine import Machine, Stator
@@ -23,6 +22,8 @@ FACE_STEP = 20.0
 """Largest step between nodes on a wide face [electrical degrees]."""
 
 
+OVERHANG_STEPS = 3
+"""Fewest pieces of a wide tooth's tip beyond its root: flux gathers along it and saturates it."""
 LEAST_OVERHANG = 0.97
 """Root over face of a tooth above which the tip does not count as hanging over the slot."""
 CONSTRICTION_TERMS = 200
@@ -91,7 +92,7 @@ def lay_faces(
     edge, root = half_widths(stator)
     step = radians(FACE_STEP) / sector.pole_pairs * stator.bore_radius
     shank = np.linspace(-root, root, max(2, ceil(2.0 * root / step)) + 1).tolist()
-    over = np.linspace(root, edge, max(2, ceil((edge - root) / step)) + 1).tolist()[1:]
+    over = np.linspace(root, edge, max(OVERHANG_STEPS, ceil((edge - root) / step)) + 1).tolist()[1:]
     over = over if edge > root else []
     places = (*(-x for x in reversed(over)), *shank, *over)
     nodes = tuple(builder.node(f"tooth {k} face {n}") for k in range(m) for n in range(len(places)))
@@ -216,65 +217,3 @@ def add_narrow_tip(
             for g in rows
         ]
         builder.iron("tip", area, cells[0], cells[1])
-
-
-def add_wide_tip(
-    builder: NetworkBuilder,
-    stator: Stator,
-    faces: Faces,
-    number: int,
-    openings: tuple[int, int],
-    top: tuple[int, int],
-    sign: float,
-) -> None:
-    """Add the tip of a wide tooth as a row of quadrilaterals under its face.
-
-    Parameters
-    ----------
-    builder, stator, faces, number, openings, top, sign
-        As for `add_narrow_tip`.
-
-    Notes
-    -----
-    Over the shank they end at its root, on nodes of their own; from there to `shank_depth` a second
-    row leads to where the potential is linear between the slot tops, so that flux which crosses
-    the tooth is not held in the tip. On either side the tip hangs over the slot and carries its
-    flux along the face; its lower side is the slot's wall, where the potential goes from that of
-    the edge to that of the slot's top as the leakage crosses: over the straight part of the opening
-    first, then evenly.
-    """
-    _, root = half_widths(stator)
-    edge = faces.places[-1]
-    straight = stator.tip_height / stator.slot_opening / opening_permeance(stator)
-    face = faces.of_tooth(number)
-    height = stator.tip_height + stator.wedge_height
-    depth = shank_depth(stator)
-    wide = 0.5 * tooth_width(stator, stator.body_inner_radius + depth) / root
-    on_root = [x for x in faces.places if abs(x) < root * (1.0 - 1e-9)]
-    inner = {x: builder.node(f"tooth {number} root {k}") for k, x in enumerate(on_root)}
-
-    def below(x: float) -> Between:
-        """Place on the lower side of the tip over a place of its face."""
-        if x in inner:
-            return Between(((inner[x], 1.0),), x, height)
-        # over the slot, or where its wall begins
-        node, side_sign = (top[0], 1.0) if x < 0.0 else (top[1], sign)
-        if abs(x) <= root * (1.0 + 1e-9):
-            return Between(((node, side_sign),), x, height)
-        inward = (edge - abs(x)) / (edge - root)
-        at_edge = (1.0 - inward) * (1.0 - straight)
-        own = (face[0 if x < 0.0 else -1], at_edge)
-        y = stator.tip_height + inward * stator.wedge_height
-        return Between((own, (node, side_sign * (1.0 - at_edge))), x, y)
-
-    def deep(x: float) -> Between:
-        """Place at the end of the second row."""
-        share = 0.5 + 0.5 * x / root
-        parts = ((top[0], 1.0 - share), (top[1], sign * share))
-        return Between(tuple(t for t in parts if abs(t[1]) > 1e-9), x * wide, height + depth)
-
-    for (low, a), (high, b) in itertools.pairwise(zip(faces.places, face)):
-        over = (Place(a, low, 0.0), Place(b, high, 0.0))
-        builder.iron_quad("tip", [*over, below(high), below(low)])
-        if abs(0.5 * (low + high)) < root:
-            builder.iron_quad("tip", [below(low), below(high), deep(high), deep(low)])

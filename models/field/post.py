@@ -75,6 +75,23 @@ def magnet_field(system: System, potential: Array) -> tuple[Array, Array]:
     return along.reshape(*along.shape[:-2], -1), system.elements.weight[elements].ravel()
 
 
+def magnet_poles(system: System, *, poles: int, pole_pitch: float) -> IntArray:
+    """Return the pole of the sector that each value of `magnet_field` belongs to, shape (3 m,).
+
+    Parameters
+    ----------
+    system : System
+        Equations.
+    poles : int
+        Poles of the sector, which lie evenly about the x axis.
+    pole_pitch : float
+        [rad].
+    """
+    place = system.elements.place[elements_of(system, "magnet")].reshape(-1, 2)
+    turned = np.arctan2(place[:, 1], place[:, 0]) + 0.5 * poles * pole_pitch
+    return np.clip(np.floor(turned / pole_pitch), 0, poles - 1).astype(np.int64)
+
+
 def magnetisation_at(system: System, elements: IntArray, place: Array) -> Array:
     """Return the direction of magnetisation at places in magnet elements.
 

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from functools import cache
-from math import pi
+from math import atan2, cos, pi, tan
 
 import numpy as np
 import pytest
@@ -16,7 +16,7 @@ from models.field import FieldMagnetics
 from models.field.waves import TorqueWave, torque_wave
 from models.geometry.build import section
 from models.geometry.sector import Sector, sector_of
-from models.machine import Machine
+from models.machine import Machine, Stator
 from optim.study.load import load
 from tests.machines import tooth_coil_machine
 from tests.tooth_coil_designs import tooth_coil_design
@@ -70,6 +70,76 @@ def test_circuit_against_field(family: str, slots: int, poles: int) -> None:
     assert torque == pytest.approx(loaded.mean, rel=0.04)
     # q flux without q current is rounding: the positions see every slot alike
     assert abs(psi_q[:, 0, 0].mean()) < 1e-5 * abs(psi_q[:, 0, 1].mean())
+
+
+def yoke_outline_area(stator: Stator) -> float:
+    """Area between the straight bottoms of all slots and the outside, teeth cut at the corners."""
+    half = atan2(0.5 * stator.slot_width_outer, stator.slot_bottom_radius)
+    behind_slot = half * stator.outer_radius**2 - stator.slot_bottom_radius**2 * tan(half)
+    corner = stator.slot_bottom_radius / cos(half)
+    behind_tooth = (0.5 * stator.slot_pitch - half) * (stator.outer_radius**2 - corner**2)
+    return stator.slots * (behind_slot + behind_tooth)
+
+
+@pytest.mark.parametrize(("slots", "poles"), [(12, 8), (9, 6), (9, 8)])
+def test_yoke_cells_fill_the_yoke(slots: int, poles: int) -> None:
+    circuit = assemble(tooth_coil_machine("interior", slots, poles))
+    network = circuit.network
+    cells = sum(a for a, part in zip(network.cell_area, network.cell_part) if part == "yoke")
+    whole = cells * circuit.sector.repeats / circuit.machine.stacking_factor
+    assert whole == pytest.approx(yoke_outline_area(circuit.machine.stator), rel=2e-4)
+
+
+@pytest.mark.parametrize(("slots", "poles", "yoke"), [(9, 6, 0.66), (9, 8, 0.70), (12, 8, 0.66)])
+def test_low_yoke_behind_wide_slots(slots: int, poles: int, yoke: float) -> None:
+    """q flux where the yoke saturates behind the corners of slots: 6 to 7 % high with one height."""
+    machine = tooth_coil_machine(
+        "interior", slots, poles, turns_per_coil=12, slot_depth_ratio=yoke, tooth_width_ratio=0.5
+    )
+    i = current(machine)
+    circuit, model = assemble(machine), FieldMagnetics.of(machine).model
+    zero, full = np.zeros(1), np.array([i])
+    psi_q = linkages(circuit, solve(circuit, zero, full, magnet_temperature=HOT).potentials,
+                     zero, full)[1].mean()  # fmt: skip
+    count = 7 if sector_of(machine).passings % 7 else 5
+    wave = torque_wave(
+        model, i_d=0.0, i_q=i, remanence=machine.magnet.remanence(HOT), positions=count
+    )
+    assert psi_q == pytest.approx(wave.psi_q.mean(), rel=0.04)
+
+
+@pytest.mark.parametrize(("slots", "poles"), [(12, 8), (9, 6), (12, 10)])
+def test_thin_tips_under_full_current_against_the_magnets(slots: int, poles: int) -> None:
+    """Leakage through tips that saturate: within 3.5 % of the flux it opposes."""
+    machine = tooth_coil_machine(
+        "interior", slots, poles, turns_per_coil=12, tip_height=1.6e-3, slot_opening_ratio=0.13
+    )
+    i = 1.4 * current(machine)
+    circuit, model = assemble(machine), FieldMagnetics.of(machine).model
+    zero, full = np.zeros(1), np.array([-i])
+    count = 7 if sector_of(machine).passings % 7 else 5
+    found = []
+    for i_d in (zero, full):
+        solution = solve(circuit, i_d, zero, magnet_temperature=HOT)
+        wave = torque_wave(
+            model, i_d=float(i_d[0]), i_q=0.0, remanence=machine.magnet.remanence(HOT),
+            positions=count,
+        )  # fmt: skip
+        found.append((linkages(circuit, solution.potentials, i_d, zero)[0].mean(),
+                      wave.psi_d.mean()))  # fmt: skip
+    scale = max(abs(field) for _, field in found)
+    assert found[1][0] == pytest.approx(found[1][1], abs=0.035 * scale)
+
+
+@pytest.mark.parametrize(("slots", "poles"), [(12, 10), (9, 8)])
+def test_lowest_magnet_field_is_that_of_the_worst_pole(slots: int, poles: int) -> None:
+    """Poles of a sector stand differently to the slots: the share of area is of each pole's own."""
+    machine = tooth_coil_machine("surface", slots, poles)
+    at = {"i_d": -1.2 * current(machine), "magnet_temperature": 120.0}
+    network, field = (
+        model.of(machine).lowest_magnet_field(**at) for model in (CircuitModel, FieldMagnetics)
+    )
+    assert network == pytest.approx(field, abs=0.03)
 
 
 @pytest.mark.parametrize(("family", "slots", "poles"), CASES)
