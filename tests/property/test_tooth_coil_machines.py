@@ -92,7 +92,7 @@ def test_yoke_cells_fill_the_yoke(slots: int, poles: int) -> None:
 
 @pytest.mark.parametrize(("slots", "poles", "yoke"), [(9, 6, 0.66), (9, 8, 0.70), (12, 8, 0.66)])
 def test_low_yoke_behind_wide_slots(slots: int, poles: int, yoke: float) -> None:
-    """q flux where the yoke saturates behind the corners of slots: 6 to 7 % high with one height."""
+    """q flux where the yoke saturates behind slot corners: with one height 6 to 7 % high."""
     machine = tooth_coil_machine(
         "interior", slots, poles, turns_per_coil=12, slot_depth_ratio=yoke, tooth_width_ratio=0.5
     )
