@@ -7,7 +7,7 @@ from math import pi
 
 import numpy as np
 
-from models.circuit.cage_pole import CHORD, CagePole
+from models.circuit.cage_pole import CagePole
 from models.circuit.coupling import SurfaceNodes
 from models.circuit.network import Between, NetworkBuilder, before
 from models.circuit.shouldered_tip import half_way
@@ -68,7 +68,7 @@ def add_cage_rotor(builder: NetworkBuilder, machine: Machine, pole: CagePole) ->
             (seen(high), (low[k], 1.0)), walls, (seen(top[0]), (top[1][k], 1.0)), feet,
             tuple(seen(nodes) for nodes in halves),
         )  # fmt: skip
-        _add_yoke(builder, pole, seen(bottom[1]), bottoms)
+        _add_yoke(builder, pole, seen(bottom[1]), bottoms[0])
     builder.repeat(here, n - 2)
 
     axes = -0.5 * pi / pole.pole_pairs + pitch * (np.arange(n) + 0.5)
@@ -206,26 +206,17 @@ def _add_tip(
             )
 
 
-def _add_yoke(
-    builder: NetworkBuilder, pole: CagePole, last: Seen, bottoms: tuple[int, int]
-) -> None:
-    """Add the yoke behind a bar and behind the tooth before it."""
-    own = (bottoms[0], 1.0)
+def _add_yoke(builder: NetworkBuilder, pole: CagePole, last: Seen, own: int) -> None:
+    """Add the yoke behind a tooth from the bar before it to the next.
+
+    It is high against a bar's pitch: the tooth's flux spreads over the pitch.
+    """
     r = pole.rotor
     height = r.yoke_height
-    middle = r.shaft_radius + 0.5 * height
-    width = 2.0 * r.bottom_radius * (1.0 if r.is_rectangle else CHORD) * pole.scale
-    behind_bar = width * middle / r.bar_bottom
-    behind_tooth = middle * pole.pitch - behind_bar
+    wide = (r.shaft_radius + 0.5 * height) * pole.pitch
     builder.iron(
         "rotor yoke",
-        behind_bar * height,
-        [(node, 0.5 / height) for node in bottoms],
-        [(bottoms[0], 0.5 / behind_bar), (bottoms[1], -0.5 / behind_bar)],
-    )
-    builder.iron(
-        "rotor yoke",
-        behind_tooth * height,
-        [(last[0], 0.5 * last[1] / height), (own[0], 0.5 / height)],
-        [(last[0], last[1] / behind_tooth * 0.5), (own[0], -0.5 / behind_tooth)],
+        wide * height,
+        [(last[0], 0.5 * last[1] / height), (own, 0.5 / height)],
+        [(last[0], 0.5 * last[1] / wide), (own, -0.5 / wide)],
     )

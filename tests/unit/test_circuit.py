@@ -259,6 +259,14 @@ def test_tooth_takes_the_flux_of_its_face(circuit: Circuit) -> None:
     assert openings.factor > 1.1
 
 
+def test_yoke_cells_fill_the_yoke(circuit: Circuit) -> None:
+    network, s = circuit.network, circuit.machine.stator
+    cells = sum(a for a, part in zip(network.cell_area, network.cell_part) if part == "yoke")
+    whole = cells * circuit.sector.repeats / circuit.machine.stacking_factor
+    ring = np.pi * (s.outer_radius**2 - s.slot_bottom_radius**2)
+    assert whole == pytest.approx(ring, rel=1e-6)
+
+
 def test_flux_prefers_the_short_way_round_inside_the_yoke() -> None:
     """Far from saturation, where a sheet conducts the better the more it carries; B r = const is
     what constant permeability would give."""
@@ -266,7 +274,7 @@ def test_flux_prefers_the_short_way_round_inside_the_yoke() -> None:
     solution = solve(circuit, np.array([-1.0, 0.0]), np.zeros(1), magnet_temperature=90.0)
     waves = stator_waveforms(circuit, solution)
     stator = circuit.machine.stator
-    peak = waves.largest[-1, 0][waves.is_yoke].reshape(-1, 4)
+    peak = waves.largest[-1, 0][waves.is_yoke].reshape(-1, 3)
     inner, outer = peak[:, 0], peak[:, 2]
     radius = stator.slot_bottom_radius + stator.yoke_height * np.array([0.25, 0.75])
     assert inner.max() < 1.3
