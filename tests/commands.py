@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import psutil
+
 from optim.store.errors import StoreError
 from optim.store.sqlite import SqliteStore
 
@@ -56,6 +58,21 @@ def interrupted_command(folder: Path, *arguments: str, rows: int, times: int = 1
         # A terminal sends it to every process of the group, the workers among them.
         os.killpg(process.pid, signal.SIGINT)
         time.sleep(0.3)
+    out, err = process.communicate(timeout=_PATIENCE)
+    return Finished(process.returncode, out, err)
+
+
+def command_interrupted_while_workers_start(folder: Path, *arguments: str) -> Finished:
+    """Run a command and send Ctrl-C to its whole group as soon as it has processes below it."""
+    process = subprocess.Popen(
+        _line(arguments), cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        start_new_session=True,
+    )  # fmt: skip
+    end, parent = time.monotonic() + _PATIENCE, psutil.Process(process.pid)
+    while process.poll() is None and time.monotonic() < end and len(parent.children()) < 2:
+        time.sleep(0.01)
+    time.sleep(0.2)
+    os.killpg(process.pid, signal.SIGINT)
     out, err = process.communicate(timeout=_PATIENCE)
     return Finished(process.returncode, out, err)
 

@@ -11,6 +11,7 @@ import dask
 import distributed
 
 from optim.jobs.errors import DispatchError
+from optim.jobs.interruption import children_without_ctrl_c
 
 logger = logging.getLogger(__name__)
 
@@ -131,7 +132,8 @@ def start_cluster(workers: int, port: int = 0) -> Any:
     """
     for attempt in range(1, _TRIES + 1):
         try:
-            return _local_cluster(workers, port)
+            with children_without_ctrl_c():
+                return _local_cluster(workers, port)
         except (RuntimeError, OSError) as error:
             # A worker process that is killed while it starts takes the cluster's start with it.
             logger.warning("workers did not start (%r), attempt %d", error, attempt)

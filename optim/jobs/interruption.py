@@ -4,6 +4,7 @@ import signal
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from multiprocessing import resource_tracker
 from types import FrameType
 
 
@@ -26,6 +27,22 @@ class Interruption:
     def is_urgent(self) -> bool:
         """Whether the run shall stop at once."""
         return self._level >= 2
+
+
+@contextmanager
+def children_without_ctrl_c() -> Iterator[None]:
+    """Start processes, and threads that start some, which Ctrl-C does not reach.
+
+    A terminal sends it to every process of the group. The caller gets what came meanwhile when the
+    context ends.
+    """
+    # started later by a child's start, it would let the signal through again in that thread
+    resource_tracker.ensure_running()
+    former = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, former)
 
 
 @contextmanager

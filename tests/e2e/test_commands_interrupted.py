@@ -4,7 +4,12 @@ from pathlib import Path
 from typing import Any
 
 from optim.store.sqlite import SqliteStore
-from tests.commands import command, interrupted_command, study_text
+from tests.commands import (
+    command,
+    command_interrupted_while_workers_start,
+    interrupted_command,
+    study_text,
+)
 
 _RUN = ("run", "study.toml", "--budget", "160", "--json")
 
@@ -45,6 +50,18 @@ def test_interrupted_twice_stops_at_once_and_keeps_what_is_stored(tmp_path: Path
         assert record.state == "interrupted"
         numbers = [row.number for row in store.rows(record.run_id)]
     assert len(numbers) == len(set(numbers)) >= 20
+
+
+def test_interrupted_while_workers_start_says_so_and_can_be_resumed(tmp_path: Path) -> None:
+    (tmp_path / "study.toml").write_text(study_text(), encoding="utf-8")
+    done = command_interrupted_while_workers_start(
+        tmp_path, "run", "study.toml", "--budget", "24", "--workers", "2"
+    )
+    assert done.code == 130, done.err
+    assert "Traceback" not in done.err
+    resumed = command(tmp_path, "run", "--resume", "last", "--workers", "1", "--json")
+    assert resumed.code in (0, 3), resumed.err
+    assert resumed.document["evaluations"]["total"] == 24
 
 
 def test_nothing_feasible_ends_with_the_limits_that_stop(tmp_path: Path) -> None:
