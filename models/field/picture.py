@@ -160,13 +160,19 @@ def _side(mesh: SideMesh, potential: Array, density: Array, angle: float) -> Sid
     key = mesh.elements + len(mesh.nodes) * part[:, None]
     own, inverse = np.unique(key, return_inverse=True)
     inverse = inverse.reshape(key.shape)
-    spread = np.repeat(density, 6)
-    total = np.bincount(inverse.ravel(), weights=spread, minlength=len(own))
+    # Nor may it stop where one sector meets the next: nodes of both radial sides are one.
+    twin = np.arange(len(mesh.nodes))
+    twin[mesh.high] = mesh.low
+    _, joined = np.unique(twin[own % len(mesh.nodes)] + own - own % len(mesh.nodes),
+                          return_inverse=True)  # fmt: skip
+    at = joined[inverse].ravel()
+    total = np.bincount(at, weights=np.repeat(density, 6))
+    mean = (total / np.bincount(at))[joined]
     return SidePicture(
         points=points,
         potential=potential,
         triangles=mesh.elements[:, _PARTS_OF_ELEMENT].reshape(-1, 3),
         shade_points=points[own % len(mesh.nodes)],
         shade_triangles=inverse[:, _PARTS_OF_ELEMENT].reshape(-1, 3),
-        flux_density=total / np.bincount(inverse.ravel(), minlength=len(own)),
+        flux_density=mean,
     )

@@ -60,6 +60,16 @@ def test_triangles_cover_both_sides() -> None:
     assert _area(picture.stator) == pytest.approx(stator, rel=1e-3)
 
 
+def test_colours_go_on_from_one_sector_to_the_next() -> None:
+    side, half = _picture().stator, 0.5 * _picture().pole_pitch
+    angle = np.arctan2(side.shade_points[:, 1], side.shade_points[:, 0])
+    radius = np.hypot(*side.shade_points.T)
+    low, high = (np.flatnonzero(np.abs(angle - a) < 1e-9) for a in (-half, half))
+    assert len(low) == len(high) > 20
+    low, high = (nodes[np.argsort(radius[nodes])] for nodes in (low, high))
+    np.testing.assert_allclose(side.flux_density[low], side.flux_density[high], rtol=1e-12)
+
+
 def test_potential_gives_the_flux_density_back() -> None:
     """|grad A| of the straight triangles is |B|, in the mean over iron and air alike."""
     for side in (_picture().rotor, _picture().stator):
