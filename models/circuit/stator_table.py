@@ -8,7 +8,13 @@ import numpy as np
 from models.circuit.network import Array, NetworkBuilder
 from models.circuit.shouldered_tip import add_shouldered_tip
 from models.circuit.slot_body import even_slot_body, slot_body
-from models.circuit.stator_yoke import add_foot, add_wide_yoke, add_yoke, foot_height
+from models.circuit.stator_yoke import (
+    add_foot,
+    add_wide_yoke,
+    add_yoke,
+    add_yoke_over_feet,
+    foot_height,
+)
 from models.circuit.tooth_faces import (
     add_narrow_tip,
     lay_faces,
@@ -143,7 +149,7 @@ def add_stator(
         if is_wide:
             add_wide_yoke(builder, stator, *yoke, sign)
         elif foot:
-            add_yoke(builder, stator, *yoke, sign, foot=foot[k])
+            add_yoke_over_feet(builder, stator, *yoke, sign, foot[k])
             add_foot(builder, stator, yoke[0], ends[1], sign, foot[k])
         else:
             add_yoke(builder, stator, *yoke, sign)

@@ -274,7 +274,7 @@ def test_flux_prefers_the_short_way_round_inside_the_yoke() -> None:
     solution = solve(circuit, np.array([-1.0, 0.0]), np.zeros(1), magnet_temperature=90.0)
     waves = stator_waveforms(circuit, solution)
     stator = circuit.machine.stator
-    peak = waves.largest[-1, 0][waves.is_yoke].reshape(-1, 3)
+    peak = waves.largest[-1, 0][waves.is_yoke].reshape(-1, 4)
     inner, outer = peak[:, 0], peak[:, 2]
     radius = stator.slot_bottom_radius + stator.yoke_height * np.array([0.25, 0.75])
     assert inner.max() < 1.3
