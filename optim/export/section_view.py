@@ -98,6 +98,7 @@ def section_view(performance: Performance) -> SectionView:
         for x, y in loop.polygon(step=pi / 36.0)
     ]
     pitch = 2.0 * pi * stator.slot_bottom_radius / stator.slots
+    left, right = min(x for x, _ in corners), max(x for x, _ in corners)
     return SectionView(
         upward=pole_axis(machine.family) if section.poles % 2 else "pole boundary",
         parts=parts,
@@ -108,10 +109,12 @@ def section_view(performance: Performance) -> SectionView:
         ),
         phases=_phases(performance),
         dimensions=_dimensions(performance),
-        letter_size=min(3.4, 0.36 * pitch * MM, 0.3 * stator.yoke_height * MM),
+        letter_size=min(
+            max(3.4, 0.023 * (right - left)), 0.36 * pitch * MM, 0.3 * stator.yoke_height * MM
+        ),
         bounds=(
-            min(x for x, _ in corners),
-            max(x for x, _ in corners),
+            left,
+            right,
             min(y for _, y in corners),
             max(y for _, y in corners),
         ),
@@ -176,6 +179,8 @@ def _dimensions(performance: Performance) -> tuple[Dimension, ...]:
 
     middle_slot = angles[len(angles) // 2]
     tooth_angle = middle_slot + 0.5 * stator.slot_pitch
+    # the slot before the last, unless that is the one on the axis, where the gap is marked
+    opening = angles[-2] if len(angles) > 3 else angles[-1]
     body = stator.body_inner_radius + 0.5 * stator.body_height
     edge = -0.86 * section.half_angle
     c, s = cos(section.north_axis), sin(section.north_axis)
@@ -198,7 +203,7 @@ def _dimensions(performance: Performance) -> tuple[Dimension, ...]:
                   at(stator.slot_bottom_radius - 0.12 * stator.body_height, angles[0])),
         Dimension("E", "slot width", mm(stator.slot_width_inner), at(body, angles[1])),
         Dimension("F", "slot opening", mm(stator.slot_opening),
-                  at(stator.bore_radius + 0.5 * stator.tip_height, angles[-2]), off(0.4, -1.0)),
+                  at(stator.bore_radius + 0.5 * stator.tip_height, opening), off(0.4, -1.0)),
         Dimension("G", "tooth width", mm(tooth_width(stator, body)), at(body, tooth_angle)),
         *rotor_dimensions,
         Dimension("L", "shaft diameter", mm(2.0 * rotor.shaft_radius),
