@@ -130,7 +130,7 @@ def token(
     elif action == "remove":
         count = file.remove(name)
         screen.show_document(documents.document("token_removed", owner=name, removed=count))
-        screen.show(f"{count} token(s) of {name} removed")
+        screen.show(f"{count} {'token' if count == 1 else 'tokens'} of {name} removed")
         if not file.entries():
             screen.say("no token is left: the service serves this machine alone, without asking")
     else:
