@@ -105,7 +105,7 @@ def cage_pole(machine: Machine) -> CagePole:
     count = int(bars + 0.5)
     scale, half_gap = bars / count, 0.5 * machine.air_gap
     opening = scale * r.opening_width
-    half_chord, body_top, cap = 0.5 * scale * 2.0 * r.top_radius, r.bar_top, 0.0
+    half_chord, body_top, cap = scale * r.top_radius, r.bar_top, 0.0
     if not r.is_rectangle:
         half_chord = max(CHORD * r.top_radius, 0.5 * r.opening_width)
         body_top = r.top_centre + sqrt(r.top_radius**2 - half_chord**2)

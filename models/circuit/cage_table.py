@@ -9,8 +9,7 @@ import numpy as np
 
 from models.circuit.cage_pole import CagePole
 from models.circuit.coupling import SurfaceNodes
-from models.circuit.network import Between, NetworkBuilder, before
-from models.circuit.shouldered_tip import half_way
+from models.circuit.network import Between, NetworkBuilder, before, half_way
 from models.constants import MU0
 from models.machine import Machine
 

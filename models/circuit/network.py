@@ -66,6 +66,14 @@ class Between:
     y: float
 
 
+def half_way(first: Between, second: Between) -> Between:
+    """Return the point half way from one to another, its potential the mean of theirs."""
+    total: dict[int, float] = {}
+    for node, weight in (*first.terms, *second.terms):
+        total[node] = total.get(node, 0.0) + 0.5 * weight
+    return Between(tuple(total.items()), 0.5 * (first.x + second.x), 0.5 * (first.y + second.y))
+
+
 @dataclass(frozen=True, eq=False)
 class Network:
     """Nodes, iron cells and linear parts of one sector, rotor and stator not yet coupled.

@@ -1,28 +1,17 @@
 """The tip of a narrow tooth where slot currents saturate it: as around a cage."""
 
-from models.circuit.network import Between, NetworkBuilder
+from models.circuit.network import Between, NetworkBuilder, half_way
+from models.circuit.tooth import Tooth
 from models.circuit.tooth_faces import Faces, half_widths, opening_permeance, shank_depth
 from models.geometry.stator import tooth_width
 from models.machine import Stator
-
-
-def half_way(first: Between, second: Between) -> Between:
-    """Return the point half way from one to another, its potential the mean of theirs."""
-    total: dict[int, float] = {}
-    for node, weight in (*first.terms, *second.terms):
-        total[node] = total.get(node, 0.0) + 0.5 * weight
-    return Between(tuple(total.items()), 0.5 * (first.x + second.x), 0.5 * (first.y + second.y))
 
 
 def add_shouldered_tip(
     builder: NetworkBuilder,
     stator: Stator,
     faces: Faces,
-    number: int,
-    openings: tuple[int, int],
-    top: tuple[int, int],
-    bottom: tuple[int, int],
-    sign: float,
+    tooth: Tooth,
     *,
     half_gap: float,
 ) -> None:
@@ -34,12 +23,7 @@ def add_shouldered_tip(
     stator : Stator
     faces : Faces
         With five nodes on every face, from shoulder to shoulder.
-    number : int
-        The tooth, between slot `number` and the next.
-    openings, top, bottom : tuple of 2 int
-        Nodes at the openings, tops and bottoms of the slots beside it.
-    sign : float
-        Of the second of each: -1 where it lies beyond the sector.
+    tooth : Tooth
     half_gap : float
         Half of the air gap [m]: its tangential field is that of the tip below it.
 
@@ -48,8 +32,8 @@ def add_shouldered_tip(
     A tip that hangs over a slot gathers the gap's flux and carries it, with the leakage through the
     opening, along its thin section: it saturates long before the tooth, most where it begins. Two
     Gauss points along it see that, and two pieces on each side of the centre line let the flux turn
-    into the tooth. A row down to `shank_depth` lets flux that crosses the
-    tooth from slot to slot spread into it; the slot beside carries radial flux there, too.
+    into the tooth. A row down to `shank_depth` lets flux that crosses the tooth from slot to slot
+    spread into it; the slot beside carries radial flux there, too.
     """
     edge, root = half_widths(stator)
     height, depth = stator.tip_height + stator.wedge_height, shank_depth(stator)
@@ -59,16 +43,18 @@ def add_shouldered_tip(
     air = half_gap / (stator.tip_height + 0.5 * stator.wedge_height)
     straight = stator.tip_height / stator.slot_opening / opening_permeance(stator, is_wide=False)
     share = depth / stator.body_height
-    signs = (1.0, sign)
-    walls = [((t, s * (1.0 - share)), (b, s * share)) for t, b, s in zip(top, bottom, signs)]
-    first, left, centre, right, last = faces.of_tooth(number)
-    left_root, centre_root, right_root = faces.roots[number]
+    walls = [
+        ((t, s * (1.0 - share)), (b, s * share))
+        for t, b, s in zip(tooth.top, tooth.bottom, tooth.signs)
+    ]
+    first, left, centre, right, last = faces.of_tooth(tooth.number)
+    left_root, centre_root, right_root = faces.roots[tooth.number]
     face = Between(((centre, 1.0),), 0.0, 0.0)
     middle = Between(((centre_root, 1.0),), 0.0, height)
     deep = Between(tuple((n, 0.5 * w) for wall in walls for n, w in wall), 0.0, height + depth)
     halves = ((first, left, left_root), (last, right, right_root))
     for side, opening, (shoulder, half_face, half_root), own, s, terms in zip(
-        (-1.0, 1.0), openings, halves, top, signs, walls
+        (-1.0, 1.0), tooth.openings, halves, tooth.top, tooth.signs, walls
     ):
         at = Between(((shoulder, 1.0),), side * root, 0.0)
         below = Between(((own, s),), side * root, height)

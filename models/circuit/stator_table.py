@@ -5,6 +5,7 @@ from math import sqrt
 
 import numpy as np
 
+from models.circuit.narrow_tip import add_narrow_tip
 from models.circuit.network import Array, NetworkBuilder
 from models.circuit.shouldered_tip import add_shouldered_tip
 from models.circuit.slot_body import even_slot_body, slot_body
@@ -12,11 +13,12 @@ from models.circuit.stator_yoke import (
     add_foot,
     add_wide_yoke,
     add_yoke,
-    add_yoke_over_feet,
+    add_yoke_over_foot,
     foot_height,
 )
+from models.circuit.tooth import Tooth
 from models.circuit.tooth_faces import (
-    add_narrow_tip,
+    Faces,
     lay_faces,
     opening_permeance,
     opening_row,
@@ -80,7 +82,7 @@ def add_stator(
     The potential in a slot body follows from its two ends and its current, see
     `models.circuit.slot_body`. Tooth flux at a height is the difference of the potentials of the
     slots beside it; each tooth has three iron cells in its body and some in its tip
-    (`models.circuit.tooth_faces`). With `has_slot_flux` the slot beside a tooth
+    (`narrow_tip`, `shouldered_tip`, `wide_tip`). With `has_slot_flux` the slot beside a tooth
     carries radial flux, too, at the tooth's field, and teeth have feet.
     """
     stator = machine.stator
@@ -100,8 +102,9 @@ def add_stator(
     # the rest of a wide tooth belongs to its tip
     even = 1.0 - shank_depth(stator) / h if is_wide or len(faces.places) > 1 else 1.0
 
-    foot = tuple(builder.node(f"tooth {k} foot") for k in range(m)) if has_slot_flux else ()
-    start = foot_height(stator) / h if foot else 0.0
+    has_feet = has_slot_flux and not is_wide
+    foot = tuple(builder.node(f"tooth {k} foot") for k in range(m if has_feet else 0))
+    start = foot_height(stator) / h if has_feet else 0.0
 
     teeth = list(range(m)) if is_wide else [*range(min(m, 1)), *range(max(m - 1, 1), m)]
     for k in teeth:
@@ -135,24 +138,16 @@ def add_stator(
                 if has_slot_flux
                 else 0.0,
             )
-        ends = (opening[k], opening[nxt]), (top[k], top[nxt])
-        if is_wide:
-            add_wide_tip(builder, stator, faces, k, *ends, sign)
-        elif len(faces.places) > 1:
-            below = bottom[k], bottom[nxt]
-            add_shouldered_tip(
-                builder, stator, faces, k, *ends, below, sign, half_gap=0.5 * machine.air_gap
-            )
-        else:
-            add_narrow_tip(builder, stator, faces, k, *ends, sign)
-        yoke = (bottom[k], bottom[nxt]), (middle[k], middle[nxt])
-        if is_wide:
-            add_wide_yoke(builder, stator, *yoke, sign)
-        elif foot:
-            add_yoke_over_feet(builder, stator, *yoke, sign, foot[k])
-            add_foot(builder, stator, yoke[0], ends[1], sign, foot[k])
-        else:
-            add_yoke(builder, stator, *yoke, sign)
+        tooth = Tooth(
+            number=k,
+            sign=sign,
+            openings=(opening[k], opening[nxt]),
+            top=(top[k], top[nxt]),
+            bottom=(bottom[k], bottom[nxt]),
+            yoke=(middle[k], middle[nxt]),
+            foot=foot[k] if has_feet else None,
+        )
+        _add_ends(builder, machine, faces, tooth)
         if k == 0 and not is_wide:
             builder.repeat(here, m - 2)
 
@@ -168,3 +163,21 @@ def add_stator(
         self_term=MU0 * body.own_permeance,
         angles=axes,
     )
+
+
+def _add_ends(builder: NetworkBuilder, machine: Machine, faces: Faces, tooth: Tooth) -> None:
+    """Add the tip of a tooth and the yoke behind it, each as its width and slots ask for."""
+    stator = machine.stator
+    if faces.opening_half_angle > 0.0:
+        add_wide_tip(builder, stator, faces, tooth)
+        add_wide_yoke(builder, stator, tooth)
+        return
+    if len(faces.places) > 1:
+        add_shouldered_tip(builder, stator, faces, tooth, half_gap=0.5 * machine.air_gap)
+    else:
+        add_narrow_tip(builder, stator, faces, tooth)
+    if tooth.foot is None:
+        add_yoke(builder, stator, tooth)
+    else:
+        add_yoke_over_foot(builder, stator, tooth, tooth.foot)
+        add_foot(builder, stator, tooth, tooth.foot)

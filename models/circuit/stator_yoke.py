@@ -5,28 +5,16 @@ sheet far from saturation finite elements lost four to seven times as much per m
 third as in the outer one, where constant permeability would give three times.
 """
 
-from math import atan2, cos, sqrt
+from math import atan2, cos
 
-from models.circuit.network import GROUND, Between, NetworkBuilder
+from models.circuit.network import GAUSS_PAIR, GROUND, Between, NetworkBuilder, half_way
+from models.circuit.tooth import Pair, Tooth
 from models.geometry.stator import tooth_width
 from models.machine import Stator
 
-Pair = tuple[int, int]
-"""Nodes at a slot and at the next; the next one's potential is seen with a sign."""
 
-
-def add_yoke(
-    builder: NetworkBuilder, stator: Stator, bottom: Pair, middle: Pair, sign: float
-) -> None:
+def add_yoke(builder: NetworkBuilder, stator: Stator, tooth: Tooth) -> None:
     """Add the yoke of one slot pitch.
-
-    Parameters
-    ----------
-    builder, stator : objects
-    bottom, middle : tuple of 2 int
-        Nodes at the bottom of a slot and the next, and half way from there to the outside.
-    sign : float
-        Of the next slot's.
 
     Notes
     -----
@@ -38,22 +26,15 @@ def add_yoke(
     for k in range(2):
         radius = r_in + (k + 0.5) * height
         slot = stator.slot_width_outer * radius / r_in
-        inner, outer = (bottom, middle) if k == 0 else (middle, (GROUND, GROUND))
+        inner, outer = _ends(tooth, k)
         _add_piece(builder, inner, outer, slot, height)
-        _add_tooth_piece(builder, inner, outer, sign, radius * stator.slot_pitch - slot, height)
+        _add_tooth_piece(
+            builder, inner, outer, tooth.sign, radius * stator.slot_pitch - slot, height
+        )
 
 
-def add_yoke_over_feet(
-    builder: NetworkBuilder, stator: Stator, bottom: Pair, middle: Pair, sign: float, foot: int
-) -> None:
-    """Add the yoke of one slot pitch where teeth have feet, see `add_foot`.
-
-    Parameters
-    ----------
-    builder, stator, bottom, middle, sign
-        As for `add_yoke`.
-    foot : int
-        Node on the tooth's centre line between the slots' bottoms.
+def add_yoke_over_foot(builder: NetworkBuilder, stator: Stator, tooth: Tooth, foot: int) -> None:
+    """Add the yoke of one slot pitch where the tooth has a foot, see `add_foot`.
 
     Notes
     -----
@@ -64,16 +45,22 @@ def add_yoke_over_feet(
     r_in = stator.slot_bottom_radius
     inside, outside = r_in + 0.5 * height, r_in + 1.5 * height
     slot = stator.slot_width_outer * inside / r_in
-    _add_piece(builder, bottom, middle, slot, height)
+    _add_piece(builder, tooth.bottom, tooth.yoke, slot, height)
     half = 0.5 * (inside * stator.slot_pitch - slot)
     near = Between(((foot, 1.0),), 0.0, 0.0)
-    far = Between(((middle[0], 0.5), (middle[1], 0.5 * sign)), 0.0, height)
-    for own, behind, s, side in zip(bottom, middle, (1.0, sign), (-1.0, 1.0)):
-        corner = Between(((own, s),), side * half, 0.0)
-        far_corner = Between(((behind, s),), side * half, height)
+    corners, far_corners = (
+        [Between(((n, s),), x * half, y) for n, s, x in zip(nodes, tooth.signs, (-1.0, 1.0))]
+        for nodes, y in ((tooth.bottom, 0.0), (tooth.yoke, height))
+    )
+    far = half_way(*far_corners)
+    for corner, far_corner in zip(corners, far_corners):
         builder.iron_quad("yoke", [corner, near, far, far_corner])
-    pitch = outside * stator.slot_pitch
-    _add_tooth_piece(builder, middle, (GROUND, GROUND), sign, pitch, height)
+    _add_tooth_piece(builder, *_ends(tooth, 1), tooth.sign, outside * stator.slot_pitch, height)
+
+
+def _ends(tooth: Tooth, half: int) -> tuple[Pair, Pair]:
+    """Return the nodes inside and outside the inner (0) or the outer half (1) of the yoke."""
+    return (tooth.bottom, tooth.yoke) if half == 0 else (tooth.yoke, (GROUND, GROUND))
 
 
 def _add_piece(
@@ -105,20 +92,8 @@ def foot_height(stator: Stator) -> float:
     return min(0.5 * width, 0.3 * stator.body_height)
 
 
-def add_foot(
-    builder: NetworkBuilder, stator: Stator, bottom: Pair, top: Pair, sign: float, foot: int
-) -> None:
+def add_foot(builder: NetworkBuilder, stator: Stator, tooth: Tooth, foot: int) -> None:
     """Add the lowest part of a tooth, into which flux along the yoke bulges.
-
-    Parameters
-    ----------
-    builder, stator : objects
-    bottom, top : tuple of 2 int
-        Nodes at bottom and top of the slots beside it.
-    sign : float
-        Of the second of each.
-    foot : int
-        Node on its centre line between the slots' bottoms.
 
     Notes
     -----
@@ -131,23 +106,17 @@ def add_foot(
     r = stator.slot_bottom_radius
     wide, narrow = 0.5 * tooth_width(stator, r), 0.5 * tooth_width(stator, r - height)
     middle = Between(((foot, 1.0),), 0.0, 0.0)
-    walls = [((b, s * (1.0 - share)), (t, s * share)) for b, t, s in zip(bottom, top, (1.0, sign))]
-    above = Between(tuple((n, 0.5 * w) for wall in walls for n, w in wall), 0.0, height)
-    for node, wall, s, side in zip(bottom, walls, (1.0, sign), (-1.0, 1.0)):
-        corner = Between(((node, s),), side * wide, 0.0)
-        at = Between(wall, side * narrow, height)
-        builder.iron_quad("tooth", [corner, middle, above, at], points=2)
+    corners, at = [], []
+    for b, t, s, side in zip(tooth.bottom, tooth.top, tooth.signs, (-1.0, 1.0)):
+        corners.append(Between(((b, s),), side * wide, 0.0))
+        at.append(Between(((b, s * (1.0 - share)), (t, s * share)), side * narrow, height))
+    above = half_way(*at)
+    for corner, end in zip(corners, at):
+        builder.iron_quad("tooth", [corner, middle, above, end], points=2)
 
 
-def add_wide_yoke(
-    builder: NetworkBuilder, stator: Stator, bottom: Pair, middle: Pair, sign: float
-) -> None:
+def add_wide_yoke(builder: NetworkBuilder, stator: Stator, tooth: Tooth) -> None:
     """Add the yoke of one pitch of wide slots.
-
-    Parameters
-    ----------
-    builder, stator, bottom, middle, sign
-        As for `add_yoke`.
 
     Notes
     -----
@@ -159,11 +128,11 @@ def add_wide_yoke(
     half = atan2(0.5 * stator.slot_width_outer, r_in)
     corner = r_in / cos(half)
     for k in range(2):
-        inner, outer = (bottom, middle) if k == 0 else (middle, (GROUND, GROUND))
-        for place in (0.5 - sqrt(1.0 / 12.0), 0.5 + sqrt(1.0 / 12.0)):
+        inner, outer = _ends(tooth, k)
+        for place in GAUSS_PAIR:
             radius = r_in / cos(place * half)
             height = 0.5 * (r_out - radius)
             _add_piece(builder, inner, outer, half * (radius + (k + 0.5) * height), height)
         height = 0.5 * (r_out - corner)
-        tooth = (stator.slot_pitch - 2.0 * half) * (corner + (k + 0.5) * height)
-        _add_tooth_piece(builder, inner, outer, sign, tooth, height)
+        behind_tooth = (stator.slot_pitch - 2.0 * half) * (corner + (k + 0.5) * height)
+        _add_tooth_piece(builder, inner, outer, tooth.sign, behind_tooth, height)

@@ -1,4 +1,4 @@
-"""Faces of the teeth in the network, slot openings, and tips of narrow teeth.
+"""Faces of the teeth in the network, and slot openings.
 
 Where there are several slots to a pole, one node on a tooth's centre line and those in front of
 the openings beside it follow the field. A tooth that is wide against a pole, as in tooth-coil
@@ -11,7 +11,7 @@ from math import asin, atan2, ceil, degrees, log, pi, radians, tan
 
 import numpy as np
 
-from models.circuit.network import Array, NetworkBuilder, centre_gradient
+from models.circuit.network import Array, NetworkBuilder
 from models.geometry.sector import Sector
 from models.geometry.stator import tooth_width
 from models.machine import Machine, Stator
@@ -166,54 +166,3 @@ def constriction_of(width: float, opening: float, height: float) -> float:
     n = np.arange(1, CONSTRICTION_TERMS + 1)
     terms = np.sinc(n * opening / width) ** 2 / (pi * n * np.tanh(2.0 * pi * n * height / width))
     return float(np.sum(terms))
-
-
-def add_narrow_tip(
-    builder: NetworkBuilder,
-    stator: Stator,
-    faces: Faces,
-    number: int,
-    openings: tuple[int, int],
-    top: tuple[int, int],
-    sign: float,
-) -> None:
-    """Add the tip of a tooth as two quadrilaterals beside its centre line.
-
-    Parameters
-    ----------
-    builder : NetworkBuilder
-    stator : Stator
-    faces : Faces
-    number : int
-        The tooth, between slot `number` and the next.
-    openings, top : tuple of 2 int
-        Nodes at the openings and at the tops of the slots beside it.
-    sign : float
-        Of the second of each: -1 where it lies beyond the sector.
-
-    Notes
-    -----
-    They carry the tooth's radial flux and, across it, the leakage that passes from slot to slot
-    through the openings and along the gap; the openings' nodes stand for the tooth's edges. The
-    potential on the centre line below the tip is the mean of the slot tops beside it.
-    """
-    edge = 0.5 * (stator.bore_radius * stator.slot_pitch - stator.slot_opening)
-    root = 0.5 * tooth_width(stator, stator.body_inner_radius)
-    height = stator.tip_height + stator.wedge_height
-    left, right = top
-    (centre,) = faces.of_tooth(number)
-    rows, area = centre_gradient(((edge, 0.0), (0.0, 0.0), (0.0, height), (root, height)))
-    for outer, own, other, s_outer, s_own, s_other in (
-        (openings[0], left, right, 1.0, 1.0, sign),
-        (openings[1], right, left, sign, sign, 1.0),
-    ):
-        cells = [
-            [
-                (outer, s_outer * g[0]),
-                (centre, g[1]),
-                (own, s_own * (0.5 * g[2] + g[3])),
-                (other, s_other * 0.5 * g[2]),
-            ]
-            for g in rows
-        ]
-        builder.iron("tip", area, cells[0], cells[1])

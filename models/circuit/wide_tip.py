@@ -4,6 +4,7 @@ import itertools
 from math import cos, log, sin
 
 from models.circuit.network import Between, NetworkBuilder, Place
+from models.circuit.tooth import Tooth
 from models.circuit.tooth_faces import Faces, half_widths, opening_permeance, shank_depth
 from models.geometry.stator import slot_corners
 from models.machine import Stator
@@ -23,17 +24,9 @@ def add_wide_tip(
     builder: NetworkBuilder,
     stator: Stator,
     faces: Faces,
-    number: int,
-    openings: tuple[int, int],
-    top: tuple[int, int],
-    sign: float,
+    tooth: Tooth,
 ) -> None:
     """Add the tip of a wide tooth as a row of quadrilaterals under its face.
-
-    Parameters
-    ----------
-    builder, stator, faces, number, openings, top, sign
-        As for `models.circuit.tooth_faces.add_narrow_tip`.
 
     Notes
     -----
@@ -47,17 +40,17 @@ def add_wide_tip(
     opening, then in straight lines from shoulder to shoulder, most of it where these are near each
     other. There the tip is thin, too, and saturates first.
     """
-    _, root = half_widths(stator)
+    (_, root), top, sign = half_widths(stator), tooth.top, tooth.sign
     edge = faces.places[-1]
     straight = stator.tip_height / stator.slot_opening / opening_permeance(stator)
     taper = log(stator.slot_width_inner / stator.slot_opening)
-    face = faces.of_tooth(number)
+    face = faces.of_tooth(tooth.number)
     angle = 0.5 * stator.slot_pitch - faces.opening_half_angle
     below_edge, top_corner, bottom_corner = tooth_contour(stator)[1:]
     share_deep = shank_depth(stator) / stator.body_height
     at_depth = tuple(t + share_deep * (b - t) for t, b in zip(top_corner, bottom_corner))
     on_root = [x for x in faces.places if abs(x) < root * (1.0 - 1e-9)]
-    inner = {x: builder.node(f"tooth {number} root {k}") for k, x in enumerate(on_root)}
+    inner = {x: builder.node(f"tooth {tooth.number} root {k}") for k, x in enumerate(on_root)}
 
     def front(x: float) -> tuple[float, float]:
         """Coordinates of a place on the face."""

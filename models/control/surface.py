@@ -54,13 +54,16 @@ def at(f: Array, x: float, y: float) -> float:
 
 
 @numba.njit(cache=True, error_model="numpy")
+def _differences(g0: float, g1: float, g2: float, g3: float) -> tuple[float, float, float]:
+    """Return Newton's divided differences of four nodes: of first, second and third order."""
+    return g1 - g0, 0.5 * (g2 - 2.0 * g1 + g0), (g3 - 3.0 * g2 + 3.0 * g1 - g0) / 6.0
+
+
+@numba.njit(cache=True, error_model="numpy")
 def cubic_root(g0: float, g1: float, g2: float, g3: float, target: float, t: float) -> float:
     """Return the root of the cubic through four nodes near `t`, by three Newton steps."""
     d0 = g0 - target
-    # Newton's divided differences
-    a1 = g1 - g0
-    a2 = 0.5 * (g2 - 2.0 * g1 + g0)
-    a3 = (g3 - 3.0 * g2 + 3.0 * g1 - g0) / 6.0
+    a1, a2, a3 = _differences(g0, g1, g2, g3)
     for _ in range(3):
         value = d0 + t * (a1 + (t - 1.0) * (a2 + (t - 2.0) * a3))
         slope = a1 + (2.0 * t - 1.0) * a2 + (3.0 * t * t - 6.0 * t + 2.0) * a3
@@ -79,9 +82,7 @@ def cubic_root_between(
     Newton steps, halving the bracket where one would leave it: also where the cubic only just
     reaches the target, at an end where its slope is zero.
     """
-    a1 = g1 - g0
-    a2 = 0.5 * (g2 - 2.0 * g1 + g0)
-    a3 = (g3 - 3.0 * g2 + 3.0 * g1 - g0) / 6.0
+    a1, a2, a3 = _differences(g0, g1, g2, g3)
     at_low = g0 - target + low * (a1 + (low - 1.0) * (a2 + (low - 2.0) * a3))
     t = 0.5 * (low + high)
     for _ in range(50):
