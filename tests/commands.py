@@ -47,10 +47,7 @@ def command(folder: Path, *arguments: str, columns: int = 100) -> Finished:
 
 def interrupted_command(folder: Path, *arguments: str, rows: int, times: int = 1) -> Finished:
     """Run a command and send Ctrl-C to its whole group once the store holds some rows."""
-    process = subprocess.Popen(
-        _line(arguments), cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        start_new_session=True,
-    )  # fmt: skip
+    process = _started(folder, arguments)
     end = time.monotonic() + _PATIENCE
     while process.poll() is None and time.monotonic() < end and stored_rows(folder) < rows:
         time.sleep(0.02)
@@ -64,10 +61,7 @@ def interrupted_command(folder: Path, *arguments: str, rows: int, times: int = 1
 
 def command_interrupted_while_workers_start(folder: Path, *arguments: str) -> Finished:
     """Run a command and send Ctrl-C to its whole group as soon as it has processes below it."""
-    process = subprocess.Popen(
-        _line(arguments), cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        start_new_session=True,
-    )  # fmt: skip
+    process = _started(folder, arguments)
     end, parent = time.monotonic() + _PATIENCE, psutil.Process(process.pid)
     while process.poll() is None and time.monotonic() < end and len(parent.children()) < 2:
         time.sleep(0.01)
@@ -96,6 +90,13 @@ def study_text(*changes: tuple[str, str]) -> str:
         assert text.count(old) == 1, old
         text = text.replace(old, new)
     return text
+
+
+def _started(folder: Path, arguments: Sequence[str]) -> "subprocess.Popen[str]":
+    return subprocess.Popen(
+        _line(arguments), cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        start_new_session=True,
+    )  # fmt: skip
 
 
 def _line(arguments: Sequence[str]) -> list[str]:

@@ -158,7 +158,6 @@ def _local_cluster(workers: int, port: int) -> Any:
             # Without an address of its own the status page takes a well-known port.
             scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},
             silence_logs=logging.CRITICAL,
-            preload=["optim.jobs.worker_start"],
         )
 
 
